@@ -49,6 +49,8 @@ FROM_PROXY: Final = {
     "trusted_proxy": "*",  # whoever connects is the proxy
     "trusted_proxy_headers": {"x-forwarded-for"},
 }
+OBJECTS_A_SEARCH: Final = 50_000
+"""New objects after which unused ones are searched for; some megabytes. Own choice."""
 END_S: Final = 1.0
 """How long answers under way may take when the server is told to end; own choice."""
 OPENING_FILE: Final = "open-dashboard.html"
@@ -223,9 +225,13 @@ def log_to_terminal() -> None:
 
 
 def leave_out_what_stays() -> None:
-    """Spare the search for unused objects those of the program itself, a tenth of a second each."""
+    """Search for unused objects seldom, and never among those of the program itself.
+
+    A search looks at every object of an answer that is being made, and nearly all still serve.
+    """
     gc.collect()
     gc.freeze()
+    gc.set_threshold(OBJECTS_A_SEARCH, *gc.get_threshold()[1:])
 
 
 @contextlib.contextmanager

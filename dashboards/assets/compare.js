@@ -43,5 +43,46 @@
     }, Math.max(40, 40 * data.duration_s));
   }
 
-  window.dash_clientside = Object.assign({}, window.dash_clientside, { compare: { moved, played } });
+  /* What the fields ask for, unless it is what was drawn with them. */
+  function chosen(conditions, reference, choice, picked) {
+    const person = (choice || {}).person;
+    const same = picked && picked.person === person && String(picked.reference) === reference
+      && picked.conditions.map(String).sort().join() === [...(conditions || [])].sort().join();
+    return same ? window.dash_clientside.no_update : { person, conditions, reference };
+  }
+
+  /* What is below the answer is asked for when it comes near, for paper, and when nothing is done:
+     until then it would hold up the answer. */
+  let near = null, rests = null, awaited = false;
+
+  function ask() {
+    const place = document.querySelector('.compare-rest');
+    if (near) { near.disconnect(); }
+    window.clearTimeout(rests);
+    if (place && awaited) {
+      awaited = false;
+      setProps({ type: 'compare-near', of: JSON.parse(place.id).of }, { data: Date.now() });
+    }
+  }
+
+  function watch() {
+    const place = document.querySelector('.compare-rest');
+    if (!place) { return; }
+    near = new IntersectionObserver(
+      seen => { if (seen.some(one => one.isIntersecting)) { ask(); } }, { rootMargin: '300px' });
+    near.observe(place);
+    rests = window.setTimeout(ask, 2000);
+  }
+
+  function drawn() {
+    if (near) { near.disconnect(); }
+    window.clearTimeout(rests);
+    awaited = true;
+    rests = window.setTimeout(watch);  // when it stands on the page
+  }
+
+  window.addEventListener('beforeprint', ask);
+  window.dash_clientside = Object.assign({}, window.dash_clientside, {
+    compare: { moved, played, chosen, drawn },
+  });
 })();

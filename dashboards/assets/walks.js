@@ -215,11 +215,25 @@
     playing = window.requestAnimationFrame(step);
   }
 
-  /* Pass on what a row is drawn from only when it is another: then the server draws it anew. */
+  /* Pass on what a row is drawn from when it is another, and the row is open: then the server draws
+     it anew. A row that is closed is emptied, and asked for when it is opened. */
+  let beside = null;
+  const rowOf = () => document.getElementById('walks-row').closest('details');
+
   function other(told, before) {
-    const isSame = JSON.stringify(told) === JSON.stringify(before);
-    return isSame ? window.dash_clientside.no_update : told;
+    beside = told;
+    const wanted = rowOf().open ? told : null;
+    const isSame = JSON.stringify(wanted) === JSON.stringify(before || null);
+    const stays = !rowOf().open && JSON.stringify(told) === JSON.stringify(before);
+    return isSame || stays ? window.dash_clientside.no_update : wanted;
   }
+
+  document.addEventListener('toggle', event => {
+    const row = document.getElementById('walks-row');
+    if (row && event.target.open && row.closest('details') === event.target && !row.firstChild) {
+      setProps('walks-row-of', { data: beside });
+    }
+  }, true);
 
   function taken() {
     const triggered = window.dash_clientside.callback_context.triggered[0];

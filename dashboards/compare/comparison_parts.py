@@ -1,13 +1,12 @@
-"""A comparison as the screen shows it: what to watch, what changed, how fair, and what is below it.
+"""A comparison as the screen shows it: what to watch, what changed, how fair; then the rest.
 
 In comes a comparison of stored walks, out come components. Words and numbers are those of the page
-that ``gaittrack compare`` writes.
+that ``gaittrack compare`` writes. The rest, below the answer, is asked for by itself.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
-from functools import partial
+from collections.abc import Iterator, Sequence
 from typing import Any, Final
 
 from dash import dcc, html
@@ -22,7 +21,7 @@ from dashboards.parts.markup import html_of, pressing
 from dashboards.parts.outcomes_shown import compared_outcomes, shown_cell
 from dashboards.parts.saving import BOTH, PICTURE, TABLE, save_menu
 from dashboards.shell.handing_out import WHY_NOT
-from gaittrack.answer import answers
+from gaittrack.answer import Answer
 from gaittrack.compare.comparison import Comparison
 from gaittrack.compare.judged.rows import ComparisonRow
 from gaittrack.compare.row_words import (
@@ -57,34 +56,37 @@ from gaittrack.study.results.compared_trials import ComparedTrial
 from gaittrack.study.results.comparing import StoredComparison
 
 ROW, GO = "compare-row", "compare-go"
-"""Stores: the places of rows, of which the first's strides are asked for; the trial to look at."""
+"""Stores: keys of rows, of which the first's strides are asked for; the trial to look at."""
 GROUP, SUMMARY = "compare-group", "compare-summary"
 PAPER, EVERYTHING, WORKBOOK = "compare-paper", "compare-everything", "compare-workbook"
 REPLAY, SHOW_REPLAY = "compare-replay", "compare-show-replay"
+"""Stores but ``REPLAY``: what a button asks for; a page, a file, the replay."""
 _STRIDES: Final = "Strides"
 
 
-def body(
+def answered(
     found: StoredComparison,
+    told: Sequence[Answer],
     trials: Sequence[ComparedTrial],
     visits: Sequence[VisitFacts],
     *,
     may_export: bool,
 ) -> list[Component]:
-    """Return everything below the fields.
+    """Return the answer: what is below the fields up to the curves.
 
     Parameters
     ----------
+    found : StoredComparison
+        May lack rows, signs and walks.
+    told : sequence of Answer
+        Its answers.
     visits : sequence of VisitFacts
         What was found at the visits that are compared.
     may_export : bool
         Whether the visitor may take pages away.
     """
     comparison = found.comparison
-    places = {id(row): number for number, row in enumerate(comparison.rows)}
     fair = html_of(_fairness(comparison))
-    opener = partial(_opener, places=places)
-    told = answers(comparison)
     settings = settings_html(told, comparison.settings["conditions"], by_date=len(visits) > 1)
     saved = _saved(
         has_other_leg=any(each.other_leg for each in told),
@@ -92,10 +94,17 @@ def body(
     )
     return [
         *_about_recordings(trials),
-        Markup(answers_html(told, examined=examined_points(visits), below=fair, opener=opener)),
+        Markup(answers_html(told, examined=examined_points(visits), below=fair, opener=_opener)),
         Markup(settings),
         _papers(found, *saved) if may_export else html.P(WHY_NOT, className="soft no-print"),
         *compared_outcomes(comparison, visits),
+    ]
+
+
+def rest(found: StoredComparison, visits: Sequence[VisitFacts]) -> list[Component]:
+    """Return what is below the answer, of a whole comparison; parameters as :func:`answered`."""
+    comparison = found.comparison
+    return [
         html.H2("Through the step"),
         *angles(found),
         _replay(),
@@ -106,13 +115,18 @@ def body(
     ]
 
 
-def _opener(rows: Sequence[ComparisonRow], *, places: Mapping[int, int]) -> SafeText:
+def _opener(rows: Sequence[ComparisonRow]) -> SafeText:
     """Return the button that opens a line of the board: strides and source of its measures."""
     if not rows:
         return SafeText()
-    opened = pressing(ROW, [places[id(each)] for each in rows])
+    opened = pressing(ROW, list(map(key_of, rows)))
     button = html.Button("›", className="opener", **aria(label=_strides_label(rows[0])), **opened)
     return html_of(button) or SafeText()
+
+
+def key_of(row: ComparisonRow) -> tuple[str, str, str]:
+    """Return what tells a row from all others of a comparison."""
+    return row.measure, row.side, row.condition
 
 
 def _strides_label(row: ComparisonRow) -> str:
@@ -159,8 +173,7 @@ def _examined(comparison: Comparison, visits: Sequence[VisitFacts]) -> Iterator[
 def rows_table(comparison: Comparison, rows: Sequence[ComparisonRow], caption: str) -> Component:
     """Return rows of a comparison, each with the way to its strides."""
     shared = shared_labels(rows) if rows else ()
-    places = {id(row): number for number, row in enumerate(comparison.rows)}
-    lines = [_line(row, shared, places[id(row)]) for row in rows]
+    lines = [_line(row, shared) for row in rows]
     heads = [*(cell.text for cell in ROW_HEADS), _STRIDES]
     numbers = [place for place, cell in enumerate(ROW_HEADS) if "number" in cell.kind]
     note = [html.P(note_on_all(shared), className="soft")] if shared else []
@@ -168,12 +181,12 @@ def rows_table(comparison: Comparison, rows: Sequence[ComparisonRow], caption: s
     return html.Div([shown, *note], className="compare-rows")
 
 
-def _line(row: ComparisonRow, shared: Sequence[Reason], place: int) -> list[Any]:
+def _line(row: ComparisonRow, shared: Sequence[Reason]) -> list[Any]:
     button = html.Button(
         _STRIDES,
         className="no-print",
         **aria(label=_strides_label(row)),
-        **pressing(ROW, [place]),
+        **pressing(ROW, [key_of(row)]),
     )
     return [*map(shown_cell, row_cells(row, leave_out=shared)), button]
 
@@ -195,12 +208,12 @@ def _saved(*, has_other_leg: bool, shows_settings: bool) -> list[Component]:
 
 
 def _papers(found: StoredComparison, *more: Component) -> Component:
-    everything = html.Button("Everything on one offline page", id=EVERYTHING)
-    book = html.Button("Workbook (XLSX)", id=WORKBOOK)
+    everything = html.Button("Everything on one offline page", **pressing(EVERYTHING, True))
+    book = html.Button("Workbook (XLSX)", **pressing(WORKBOOK, True))
     if len(found.names) > MOST_EFFECTS + 1:
         why = html.Span(f"A page for the file holds {MOST_EFFECTS} conditions beside a reference.")
         return html.Div([why, everything, book, *more], className="row no-print")
-    paper = html.Button("Page for the file", id=PAPER, className="main")
+    paper = html.Button("Page for the file", className="main", **pressing(PAPER, True))
     return html.Div([paper, everything, book, *more], className="row no-print")
 
 
@@ -233,7 +246,8 @@ def _counts(comparison: Comparison) -> str:
 
 def _replay() -> Component:
     words = "One step of each condition side by side, drawn from the recordings (takes a moment)."
-    button = html.Button("Show the walk replay", id=SHOW_REPLAY, className="no-print")
+    asked = pressing(SHOW_REPLAY, True)
+    button = html.Button("Show the walk replay", className="no-print", **asked)
     return html.Div([html.P(words), button, dcc.Loading(html.Div(id=REPLAY))])
 
 

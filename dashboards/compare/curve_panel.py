@@ -5,7 +5,7 @@ In comes a comparison of stored walks, out come the choice of an angle and its p
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterator, Sequence
 from typing import Final
 
 from dash import html
@@ -39,7 +39,7 @@ _OF_LEG: Final[tuple[tuple[Joint, ...], ...]] = (
 
 
 def angles(found: StoredComparison) -> Iterator[Component]:
-    """Yield the choice of an angle and the panels of the first."""
+    """Yield the choice of an angle and the place of its panels, which are asked for by it."""
     joints = joints_of(found)
     if not joints:
         yield html.P("There are no joint angles in these recordings.")
@@ -52,7 +52,7 @@ def angles(found: StoredComparison) -> Iterator[Component]:
     look = {"size": "md", "className": "no-print compare-angle"}
     yield choice(ANGLE, "Curves", labelled(words), LEG, **look)
     yield html.P(CURVES_READING, className="soft")
-    yield html.Div(curve_panels(found, LEG), id=CURVES)
+    yield html.Div(id=CURVES)
 
 
 def joints_of(found: StoredComparison) -> list[Joint]:
@@ -73,10 +73,7 @@ def curve_panels(found: StoredComparison, angle: str) -> list[Component]:
     if angle == LEG:
         return [html.Div(list(_leg(found, known)), className="side-by-side three")]
     joints = known if angle == ALL_ANGLES else [joint for joint in known if joint == angle]
-    reference = found.comparison.settings["reference"]
-    curves = found.comparison.curves
-    if set(joints) - {each.joint for each in curves}:
-        curves = compare_curves(found.records, reference=reference, joints=joints)
+    curves = _compared(found, joints)
     panels: list[Component] = []
     for joint in joints:
         own = sorted(
@@ -89,13 +86,17 @@ def curve_panels(found: StoredComparison, angle: str) -> list[Component]:
     return panels
 
 
+def _compared(found: StoredComparison, joints: Collection[Joint]) -> Sequence[CurveComparison]:
+    reference = found.comparison.settings["reference"]
+    return compare_curves(found.records, reference=reference, joints=joints)
+
+
 def _leg(found: StoredComparison, known: Collection[Joint]) -> Iterator[Component]:
-    side = shown_side(found.comparison)
-    for names in _OF_LEG:
-        joint = next((name for name in names if name in known), None)
-        for curves in found.comparison.curves:
-            if (curves.joint, curves.side) == (joint, side):
-                yield _panel(found.comparison, curves)
+    first = (next((name for name in names if name in known), None) for names in _OF_LEG)
+    joints = [joint for joint in first if joint is not None]
+    own = [c for c in _compared(found, joints) if c.side == shown_side(found.comparison)]
+    for curves in sorted(own, key=lambda c: joints.index(c.joint)):
+        yield _panel(found.comparison, curves)
 
 
 def _panel(comparison: Comparison, curves: CurveComparison) -> Component:

@@ -6,15 +6,22 @@ leads to its strides, and from there to the screen Walks.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
-from typing import Any, Final
+from collections.abc import Mapping, Sequence
+from functools import partial
+from typing import Any
 
 import dash_mantine_components as dmc
 from dash import MATCH, ClientsideFunction, Dash, Input, Output, State, ctx, dcc, html
 from dash import no_update as unchanged
 from dash.development.base_component import Component
 
-from dashboards.compare import comparison_parts, side_by_side, strides_of_row, which_conditions
+from dashboards.compare import (
+    comparison_parts,
+    pages,
+    side_by_side,
+    strides_of_row,
+    which_conditions,
+)
 from dashboards.compare.comparison_parts import (
     EVERYTHING,
     GO,
@@ -27,30 +34,27 @@ from dashboards.compare.comparison_parts import (
     WORKBOOK,
 )
 from dashboards.compare.curve_panel import ANGLE, CURVES, curve_panels
+from dashboards.compare.looks import BODY, CHOICE, PICKED, WORKING, Looks
 from dashboards.compare.side_by_side import FRAMES, PLAY, TIME
 from dashboards.compare.which_conditions import CONDITIONS, REFERENCE, VISITS
 from dashboards.parts import ids
 from dashboards.parts.controls import choose_first
-from dashboards.parts.last_comparisons import CompareMemory
 from dashboards.parts.markup import still
 from dashboards.shell.access import require, visitor
-from dashboards.shell.handing_out import file_output, file_place, hand_out_bytes, hand_out_page
-from dashboards.walks.measured_walks import WalkMemory
-from gaittrack.errors import StudyError
-from gaittrack.file_comparison import FileComparison
-from gaittrack.report.clinic import clinic_page, made_now
-from gaittrack.report.comparison_page import comparison_page
-from gaittrack.report.comparison_workbook import XLSX, comparison_workbook
+from dashboards.shell.handing_out import file_place
 from gaittrack.study.people.enrolled import is_there
-from gaittrack.study.people.facts import VisitFacts, facts_of_conditions
 from gaittrack.study.results.compared_trials import compared_trials
-from gaittrack.study.results.comparing import StoredComparison, compare_stored, conditions_of
+from gaittrack.study.results.comparing import (
+    StoredCondition,
+    conditions_of,
+)
 from gaittrack.study.results.first_choice import ComparisonChoice, first_choice
 from gaittrack.study.store import Study
 
-CHOOSING, BODY, PICKED = "compare-choosing", "compare-body", "compare-picked"
-WINDOW, PAGES = "compare-window", "compare"
-_CHOICE: Final = (State(ids.CHOICE, "data"), State(PICKED, "data"))
+CHOOSING, WINDOW = "compare-choosing", "compare-window"
+ASKED, REST, NEAR = "compare-asked", "compare-rest", "compare-near"
+"""What the fields ask for; the place of what is below the answer; that it is to be seen."""
+_value = partial(Input, component_property="value")
 
 
 def layout(study: Study) -> Component:
@@ -69,40 +73,14 @@ def layout(study: Study) -> Component:
         [
             html.H1("Compare", className="unseen"),
             dcc.Store(id=PICKED, storage_type="session"),
-            *(dcc.Store(id=name) for name in (FRAMES, ROW, GO)),
+            *(dcc.Store(id=name) for name in (FRAMES, ROW, GO, ASKED, SHOW_REPLAY)),
+            *(dcc.Store(id=name) for name in (PAPER, EVERYTHING, WORKBOOK)),
             html.Div(id=CHOOSING),
             dcc.Loading(html.Div(id=BODY), delay_show=400),
             window,
-            file_place(PAGES),
+            file_place(pages.PAGES),
         ]
     )
-
-
-class Looks:
-    """What the callbacks share: the study, and what was compared and measured last."""
-
-    def __init__(self, study: Study) -> None:
-        self.study = study
-        self.comparisons = CompareMemory()
-        self.walks = WalkMemory()
-
-    def compared(self, choice: Any, picked: Any) -> StoredComparison:
-        """Return the comparison that is shown; numbers from the browser are checked again.
-
-        Raises
-        ------
-        StudyError
-            It is not of the chosen person, or no longer there.
-        """
-        person, wanted = (choice or {}).get("person"), picked or {}
-        if person is None or wanted.get("person") != person:
-            raise StudyError.of("nothing_compared_yet", where="Compare")
-        conditions = conditions_of(self.study, person)
-        numbers = [str(each) for each in wanted.get("conditions", [])]
-        chosen = which_conditions.chosen(conditions, numbers, str(wanted.get("reference")))
-        if chosen is None:
-            raise StudyError.of("compared_is_gone", where="Compare")
-        return self.comparisons.compared(self.study, chosen)
 
 
 def register(app: Dash, study: Study) -> None:
@@ -111,11 +89,13 @@ def register(app: Dash, study: Study) -> None:
     _register_choice(app, looks)
     _register_rows(app, looks)
     _register_below(app, looks)
-    _register_pages(app, looks)
-    _register_workbook(app, looks)
+    _register_replay(app, looks)
+    pages.register(app, looks)
     for name, given in (
         ("moved", (Input(TIME, "value"), Input(FRAMES, "data"))),
         ("played", (Input(PLAY, "n_clicks"),)),
+        ("drawn", (Input(BODY, "children"),)),
+        ("chosen", (Output(ASKED, "data"), *map(_value, (CONDITIONS, REFERENCE)), *CHOICE)),
     ):
         function = ClientsideFunction("compare", name)
         app.clientside_callback(function, *given, prevent_initial_call=True)
@@ -151,13 +131,16 @@ def _register_choice(app: Dash, looks: Looks) -> None:
         Output(REFERENCE, "value"),
         Output(BODY, "children"),
         Output(PICKED, "data"),
-        Input(CONDITIONS, "value"),
-        Input(REFERENCE, "value"),
-        *_CHOICE,
+        Input(ASKED, "data"),
+        State(ids.CHOICE, "data"),
+        prevent_initial_call=True,
     )
-    def show(values: list[str], reference: str | None, choice: dict[str, int], picked: Any) -> Any:
+    def show(asked: dict[str, Any] | None, choice: dict[str, int] | None) -> Any:
         require("view")
-        return _show(looks, choice["person"], values, reference, picked)
+        person = (choice or {}).get("person")
+        if not asked or person is None or asked["person"] != person:
+            return [unchanged] * 4  # of somebody who was chosen before
+        return _show(looks, person, asked["conditions"], asked["reference"])
 
 
 def _offer(looks: Looks, choice: dict[str, int], picked: Any) -> tuple[Any, Any, Any]:
@@ -170,7 +153,7 @@ def _offer(looks: Looks, choice: dict[str, int], picked: Any) -> tuple[Any, Any,
     chosen = which_conditions.starting_choice(conditions, own, choice.get("visit"))
     if chosen is not None:
         fields = which_conditions.fields(conditions, chosen)
-        return fields, _compared(looks, chosen), _picked(person, chosen)
+        return fields, *_compared(looks, person, conditions, chosen)
     n_walked = sum(bool(each.n_walks) for each in conditions)
     words = (
         "There is one condition with measured walks; two are needed to compare. "
@@ -190,25 +173,28 @@ def _offer_conditions(study: Study, person: int, visits: Sequence[str]) -> tuple
     return offered, [str(each) for each in choice.conditions], str(choice.reference)
 
 
-def _show(
-    looks: Looks, person: int, values: Sequence[str], reference: str | None, picked: Any
-) -> Any:
+def _show(looks: Looks, person: int, values: Sequence[str], reference: str | None) -> Any:
     conditions = conditions_of(looks.study, person)
     choice = which_conditions.chosen(conditions, values, reference)
     if choice is None:
         return [], None, html.P("Choose two or more conditions to compare."), None
-    if picked == _picked(person, choice):
-        return [unchanged] * 4  # the fields were drawn with what is shown
     data, new = which_conditions.references(conditions, choice), str(choice.reference)
     kept = unchanged if new == reference else new
-    return data, kept, _compared(looks, choice), _picked(person, choice)
+    return data, kept, *_compared(looks, person, conditions, choice)
 
 
-def _compared(looks: Looks, choice: ComparisonChoice) -> list[Any]:
-    found = looks.comparisons.compared(looks.study, choice)
-    visits, trials = _visits(looks, choice.conditions), compared_trials(looks.study, found)
+def _compared(
+    looks: Looks, person: int, conditions: Sequence[StoredCondition], choice: ComparisonChoice
+) -> tuple[list[Any], dict[str, Any]]:
+    """Return the answer with the place of what is below it, and what was picked."""
+    found, told = looks.told(conditions, choice)
+    visits, trials = looks.visits(choice.conditions), compared_trials(looks.study, found)
     may_export = "export" in visitor().rights
-    return still(comparison_parts.body(found, trials, visits, may_export=may_export))
+    answer = still(comparison_parts.answered(found, told, trials, visits, may_export=may_export))
+    picked = _picked(person, choice)
+    of = _named(picked)  # so that what comes late never stands under another comparison
+    below = html.Div(id={"type": REST, "of": of}, className="compare-rest")
+    return [*answer, below, dcc.Store(id={"type": NEAR, "of": of})], picked
 
 
 def _picked(person: int, choice: ComparisonChoice) -> dict[str, Any]:
@@ -219,13 +205,18 @@ def _picked(person: int, choice: ComparisonChoice) -> dict[str, Any]:
     }
 
 
+def _named(picked: Mapping[str, Any]) -> str:
+    numbers = picked["person"], *picked["conditions"], picked["reference"]
+    return "-".join(map(str, numbers))
+
+
 def _register_rows(app: Dash, looks: Looks) -> None:
     @app.callback(
         Output(WINDOW, "opened"),
         Output(WINDOW, "title"),
         Output(WINDOW, "children"),
         Input(ROW, "data"),
-        *_CHOICE,
+        *CHOICE,
         prevent_initial_call=True,
     )
     def open_row(pressed: dict[str, Any] | None, choice: Any, picked: Any) -> Any:
@@ -233,9 +224,9 @@ def _register_rows(app: Dash, looks: Looks) -> None:
         if not pressed:
             return unchanged, unchanged, unchanged
         found = looks.compared(choice, picked)
-        places = pressed["value"]
-        row = found.comparison.rows[places[0]]
-        others = strides_of_row.others(found, places)
+        known = {comparison_parts.key_of(row): row for row in found.comparison.rows}
+        rows = [known[tuple(key)] for key in pressed["value"]]
+        row, others = rows[0], strides_of_row.others(rows)
         strides = strides_of_row.strides(found, row, compared_trials(looks.study, found))
         return True, strides_of_row.title(row), still([*others, *strides])
 
@@ -243,7 +234,7 @@ def _register_rows(app: Dash, looks: Looks) -> None:
         Output(ids.CHOICE, "data", allow_duplicate=True),
         Output(ids.ADDRESS, "pathname", allow_duplicate=True),
         Input(GO, "data"),
-        *_CHOICE,
+        *CHOICE,
         prevent_initial_call=True,
     )
     def look_at_walk(pressed: dict[str, Any] | None, choice: Any, picked: Any) -> Any:
@@ -258,9 +249,22 @@ def _register_rows(app: Dash, looks: Looks) -> None:
 
 def _register_below(app: Dash, looks: Looks) -> None:
     @app.callback(
+        Output({"type": REST, "of": MATCH}, "children"),
+        Input({"type": NEAR, "of": MATCH}, "data"),
+        *CHOICE,
+        prevent_initial_call=True,
+    )
+    def show_rest(_near: int | None, choice: Any, picked: Any) -> Any:
+        require("view")
+        if not picked or ctx.triggered_id["of"] != _named(picked):
+            return unchanged  # of what was compared before
+        found, visits = looks.compared(choice, picked), looks.visits(picked["conditions"])
+        return still(comparison_parts.rest(found, visits))
+
+    @app.callback(
         Output({"type": GROUP, "group": MATCH}, "children"),
         Input({"type": SUMMARY, "group": MATCH}, "n_clicks"),
-        *_CHOICE,
+        *CHOICE,
         prevent_initial_call=True,
     )
     def open_group(_clicks: int | None, choice: Any, picked: Any) -> list[Component]:
@@ -271,84 +275,26 @@ def _register_below(app: Dash, looks: Looks) -> None:
     @app.callback(
         Output(CURVES, "children"),
         Input(ANGLE, "value"),
-        *_CHOICE,
-        prevent_initial_call=True,
+        *CHOICE,
     )
     def show_angle(angle: str, choice: Any, picked: Any) -> list[Component]:
         require("view")
         return curve_panels(looks.compared(choice, picked), angle)
 
+
+def _register_replay(app: Dash, looks: Looks) -> None:
     @app.callback(
         Output(REPLAY, "children"),
         Output(FRAMES, "data"),
-        Input(SHOW_REPLAY, "n_clicks"),
-        *_CHOICE,
-        running=[(Output(SHOW_REPLAY, "disabled"), True, False)],
+        Input(SHOW_REPLAY, "data"),
+        *CHOICE,
+        running=WORKING,
         prevent_initial_call=True,
     )
-    def show_replay(clicks: int | None, choice: Any, picked: Any) -> Any:
+    def show_replay(pressed: Any, choice: Any, picked: Any) -> Any:
         require("view")
-        if not clicks:
+        if not pressed:
             return unchanged, unchanged
         found = looks.compared(choice, picked)
         parts, frames = side_by_side.replay(looks.study, looks.walks, found)
         return parts, frames or unchanged
-
-
-def _register_pages(app: Dash, looks: Looks) -> None:
-    @app.callback(
-        file_output(PAGES),
-        Input(PAPER, "n_clicks"),
-        *_CHOICE,
-        prevent_initial_call=True,
-    )
-    def write_paper(clicks: int | None, choice: Any, picked: Any) -> Any:
-        require("export")
-        if not clicks:
-            return unchanged
-        found = [looks.compared(choice, picked)]
-        page = clinic_page(looks.study, found, made_now(visitor().name))
-        return hand_out_page(page, "page-for-the-file.html")
-
-    @app.callback(
-        file_output(PAGES, is_shared=True),
-        Input(EVERYTHING, "n_clicks"),
-        *_CHOICE,
-        running=[(Output(EVERYTHING, "disabled"), True, False)],
-        prevent_initial_call=True,
-    )
-    def write_everything(clicks: int | None, choice: Any, picked: Any) -> Any:
-        require("export")
-        if not clicks:
-            return unchanged
-        found = looks.compared(choice, picked)
-        visits = _visits(looks, picked["conditions"])
-        page = comparison_page(_with_all_curves(looks, found, picked), visits)
-        return hand_out_page(page, "comparison.html")
-
-
-def _register_workbook(app: Dash, looks: Looks) -> None:
-    @app.callback(
-        file_output(PAGES, is_shared=True),
-        Input(WORKBOOK, "n_clicks"),
-        *_CHOICE,
-        prevent_initial_call=True,
-    )
-    def write_workbook(clicks: int | None, choice: Any, picked: Any) -> Any:
-        require("export")
-        if not clicks:
-            return unchanged
-        book = comparison_workbook(looks.compared(choice, picked))
-        return hand_out_bytes(book, "comparison.xlsx", XLSX)
-
-
-def _visits(looks: Looks, conditions: Collection[int]) -> Sequence[VisitFacts]:
-    about = facts_of_conditions(looks.study, conditions)
-    return about.visits if about else ()
-
-
-def _with_all_curves(looks: Looks, found: StoredComparison, picked: Any) -> FileComparison:
-    """Return what is compared with the curves of all angles and a walk of each to replay."""
-    whole = compare_stored(looks.study, list(found.names), reference=picked["reference"])
-    walks = side_by_side.replay_walks(looks.study, looks.walks, found)
-    return FileComparison(whole.comparison, walks, whole.records, (), ())

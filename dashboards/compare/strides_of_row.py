@@ -1,6 +1,6 @@
 """The strides behind one row of a comparison: walk by walk, each with its value or its reason.
 
-In come a row's place and the comparison, out comes what stands in the window that opens.
+In come a row and the comparison, out comes what stands in the window that opens.
 """
 
 from __future__ import annotations
@@ -11,7 +11,7 @@ from typing import Any
 from dash import html
 from dash.development.base_component import Component
 
-from dashboards.compare.comparison_parts import ROW, go_button
+from dashboards.compare.comparison_parts import ROW, go_button, key_of
 from dashboards.parts.controls import table
 from dashboards.parts.markup import pressing
 from gaittrack.compare.judged.rows import ComparisonRow
@@ -29,22 +29,21 @@ def title(row: ComparisonRow) -> str:
     return f"{measure.title} ({unit_words(row.unit)}), {row.side}"
 
 
-def others(found: StoredComparison, places: Sequence[int]) -> Iterator[Component]:
+def others(rows: Sequence[ComparisonRow]) -> Iterator[Component]:
     """Yield the ways to the measures that stand beside a row: its companions, the other leg.
 
     Parameters
     ----------
-    places : sequence of int
-        Of rows of the comparison, the one that is shown first.
+    rows : sequence of ComparisonRow
+        The one that is shown first.
     """
-    shown = found.comparison.rows[places[0]]
+    shown, *beside = rows
     buttons = []
-    for place in places[1:]:
-        row = found.comparison.rows[place]
+    for row in beside:
         side = "" if row.side == shown.side else f", {row.side}"
         name = f"{MEASURE_BY_NAME[row.measure].title}{side}"
-        rest = [place, *(each for each in places if each != place)]
-        buttons.append(html.Button(name, className="quiet", **pressing(ROW, rest)))
+        again = [key_of(row), *(key_of(each) for each in rows if each is not row)]
+        buttons.append(html.Button(name, className="quiet", **pressing(ROW, again)))
     if buttons:
         yield html.Div([html.Span("Beside it:"), *buttons], className="row")
 

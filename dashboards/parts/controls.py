@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator, Mapping, Sequence
+from functools import lru_cache
 from typing import Any, Final
 
 import dash_mantine_components as dmc
@@ -130,7 +131,7 @@ def table(
     menu = save_menu(caption, TABLE, through=saves_through)
     if not any(None in row for row in told):
         columns = list(zip(heads, kinds, strict=True))
-        starts = [drawn("parts.cell_start", kind, text) for text, kind in columns]
+        starts = [_cell_start(kind, text) for text, kind in columns]
         return Markup(drawn("parts.table", menu.html, caption, columns, _rows(starts, told)))
     head = html.Tr(
         [html.Th(text, scope="col", className=k) for text, k in zip(heads, kinds, strict=True)]
@@ -153,6 +154,11 @@ def _told(cell: Any, kind: str) -> SafeText | None:
     """Return a cell as HTML, a number with its own sign; None for one with a component inside."""
     found = html_of(cell)
     return SafeText(with_minus(found)) if found and kind else found
+
+
+@lru_cache(maxsize=512)
+def _cell_start(kind: str, head: str) -> SafeText:
+    return drawn("parts.cell_start", kind, head)
 
 
 def _rows(starts: Sequence[str], told: Sequence[Sequence[str | None]]) -> SafeText:

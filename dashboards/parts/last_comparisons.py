@@ -19,10 +19,7 @@ from gaittrack.study.results.comparing import (
 )
 from gaittrack.study.results.first_choice import ComparisonChoice
 from gaittrack.study.store import Study
-from gaittrack.vocabulary import Joint
 
-JOINTS: Final[tuple[Joint, ...]] = ("ankle", "knee", "hip_pelvis_thigh", "hip_thigh_vertical")
-"""Whose curves are compared at once; those of others when they are asked for."""
 MOST_COMPARISONS: Final = 8
 """Comparisons kept; one takes some megabytes. Own choice."""
 
@@ -42,7 +39,7 @@ class CompareMemory:
         self._kept: list[_Kept] = []
 
     def compared(self, study: Study, choice: ComparisonChoice) -> StoredComparison:
-        """Return a comparison with the curves of ``JOINTS``.
+        """Return a comparison without curves: those are compared when they are looked at.
 
         Raises
         ------
@@ -54,7 +51,7 @@ class CompareMemory:
             for one in self._kept:
                 if (one.choice, one.state) == (choice, state) and _is_sound(study, one):
                     return one.found
-        found = compare_stored(study, choice.conditions, reference=choice.reference, joints=JOINTS)
+        found = compare_stored(study, choice.conditions, reference=choice.reference, joints=())
         with self._lock:
             others = [one for one in self._kept if one.choice != choice]
             self._kept = [*others, _Kept(choice, state, found)][-MOST_COMPARISONS:]

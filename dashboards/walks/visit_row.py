@@ -1,7 +1,7 @@
 """The walks of a visit in one row of small graphs, with what waits: the one that is unlike is seen.
 
 In comes which visit is shown, out comes a button for each walk with its strides' curves, all on one
-scale; pressing it shows that walk.
+scale; pressing it shows that walk. The row is asked for when it is opened.
 """
 
 from __future__ import annotations

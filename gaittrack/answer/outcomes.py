@@ -12,10 +12,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any, Final
 
+import numpy as np
+
 from gaittrack.compare.comparison import Comparison
 from gaittrack.compare.fair.condition import Condition
 from gaittrack.compare.fair.fairness import Group, worn_notes
-from gaittrack.compare.intervals.certainty import ALPHA, certainty
+from gaittrack.compare.intervals.certainty import ALPHA, Certainty, certainties
 from gaittrack.compare.intervals.decision import Evidence, decide
 from gaittrack.compare.intervals.holm import adjust
 from gaittrack.compare.intervals.verdict import (
@@ -153,11 +155,12 @@ def outcomes_of_pair(
         Of the person: whose published error counts first.
     """
     unfair = Reason("on_other_day") if is_other_day else _why_unfair(own, reference)
-    drafts = {
-        fact.name: _draft(fact, own, reference, unfair, cause)
+    recorded = {
+        fact.name: _recorded(fact, own, reference, unfair)
         for fact in OF_CONDITION
         if fact.name in own.facts or fact.name in reference.facts
     }
+    drafts = recorded | _compared(recorded, cause)
     adjusted = adjust({name: each.p for name, each in drafts.items()})
     return [_judged(replace(each, adjusted_p=adjusted[name])) for name, each in drafts.items()]
 
@@ -210,18 +213,34 @@ def _told(fact: Fact, line: OutcomeLine, worn: Condition) -> Told:
     return Told(worn.name, repeats, answer, values)
 
 
-def _draft(
-    fact: Fact, own: Condition, reference: Condition, unfair: Reason | None, cause: object
-) -> Outcome:
-    """Return an outcome with its difference, still without a verdict."""
+def _recorded(fact: Fact, own: Condition, reference: Condition, unfair: Reason | None) -> Outcome:
+    """Return an outcome as recorded; not comparable with a reason where something forbids it."""
     line = OUTCOMES[fact.name]
     here, before = (_told(fact, line, worn) for worn in (own, reference))
     unit = line.unit or fact.unit.removeprefix("1")
     found = Outcome(fact, unit, line.decimals, here, before)
     if obstacle := _obstacle(fact, own, reference, (before, here)) or unfair:
         return replace(found, verdict=Verdict(NOT_COMPARABLE, obstacle))
-    sure = certainty(here.values, before.values, UNTOUCHED)
-    published = line.error_for(cause, here.value, before.value)
+    return found
+
+
+def _compared(recorded: Mapping[str, Outcome], cause: object) -> dict[str, Outcome]:
+    """Return those that can be compared with their differences, all intervals at once."""
+    found = {name: each for name, each in recorded.items() if each.verdict.reason is None}
+    cases = [
+        (np.array(each.own.values, float), np.array(each.reference.values, float), UNTOUCHED)
+        for each in found.values()
+    ]
+    return {
+        name: _drafted(each, sure, cause)
+        for (name, each), sure in zip(found.items(), certainties(cases), strict=True)
+    }
+
+
+def _drafted(found: Outcome, sure: Certainty, cause: object) -> Outcome:
+    """Return an outcome with its difference, still without a verdict."""
+    here, before = found.own, found.reference
+    published = OUTCOMES[found.fact.name].error_for(cause, here.value, before.value)
     error = math.nan if published is None else published.of_values(here.value, before.value)
     by_error = _p(sure.difference, error)
     return replace(

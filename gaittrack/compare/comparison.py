@@ -347,7 +347,7 @@ def _settings(
         "typical": typical if isinstance(typical, str) else "own reference values",
         "typical_ranges": {name: asdict(each) for name, each in first.typical.items()},
         "speed_match_m_s": MATCH_M_S,
-        "conditions": {group.name: _described(group) for group in groups},
+        "conditions": {g.name: described(g.worn or Condition(g.name)) for g in groups},
         "cannot_show": CANNOT_SHOW,
         "caution": CAUTION,
         "walks": [
@@ -376,9 +376,8 @@ def _handling_words(pair: Pair) -> str:
     return f"{pair.handling.how}{named}"
 
 
-def _described(group: Group) -> dict[str, Any]:
+def described(worn: Condition) -> dict[str, Any]:
     """Return what was worn, field by field; None where not recorded."""
-    worn = group.worn or Condition(group.name)
     return {name: worn.facts.get(name) for name in CONDITION}
 
 

@@ -169,6 +169,7 @@ def templates_of(package: str) -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
         undefined=StrictUndefined,
+        auto_reload=False,  # they do not change while the program runs
     )
 
 

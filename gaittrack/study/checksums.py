@@ -177,6 +177,8 @@ def _stored(connection: Connection, wanted: ColumnElement[bool]) -> Iterator[Seq
     last = 0
     while rows := connection.execute(query.where(RESULT.c.trial_id > last)).mappings().all():
         yield rows
+        if len(rows) < _RESULTS_AT_ONCE:
+            return
         last = rows[-1]["trial_id"]
 
 

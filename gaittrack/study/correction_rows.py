@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any, Final
 
-from sqlalchemy import ColumnElement, Connection, select
+from sqlalchemy import ColumnElement, Connection, Result, Select, select
 
 from gaittrack.corrected import (
     AddEvent,
@@ -76,24 +76,26 @@ def change_of(row: Mapping[str, Any]) -> Change:
     return kind(**given, reason=row["reason"])
 
 
-def changes_that_count(
-    connection: Connection, wanted: ColumnElement[bool]
-) -> dict[int, tuple[Change, ...]]:
-    """Return the changes that count, by the number of their trial, in the order they were made.
+def corrections_that_count(wanted: ColumnElement[bool]) -> Select[Any]:
+    """Return what asks for the corrections that count, in the order they were made.
 
     Parameters
     ----------
     wanted : SQL expression
         On trials, conditions, visits and people.
     """
-    query = (
+    return (
         select(CORRECTION)
         .select_from(PERSON.join(VISIT).join(CONDITION).join(TRIAL).join(CORRECTION))
         .where(CORRECTION.c.is_undone.is_(False), wanted)
         .order_by(CORRECTION.c.id)
     )
+
+
+def changes_of_rows(rows: Result[Any]) -> dict[int, tuple[Change, ...]]:
+    """Return the changes that corrections are, by the number of their trial."""
     found: dict[int, tuple[Change, ...]] = {}
-    for row in map(dict, connection.execute(query).mappings()):
+    for row in map(dict, rows.mappings()):
         trial_id = row["trial_id"]
         found[trial_id] = (*found.get(trial_id, ()), change_of(row))
     return found
@@ -101,4 +103,5 @@ def changes_that_count(
 
 def changes_of_trial(connection: Connection, trial_id: int) -> tuple[Change, ...]:
     """Return the changes of a trial that count, in the order they were made."""
-    return changes_that_count(connection, TRIAL.c.id == trial_id).get(trial_id, ())
+    rows = connection.execute(corrections_that_count(TRIAL.c.id == trial_id))
+    return changes_of_rows(rows).get(trial_id, ())

@@ -1,23 +1,29 @@
 """Compare: what is offered, what is kept in memory, and what a browser may not ask for."""
 
+import json
 import re
 import shutil
 from html import unescape
 
 import pytest
+from sqlalchemy import delete, select, update
 
-from dashboards.compare.comparison_parts import body
-from dashboards.compare.screen import Looks
+from dashboards.compare.comparison_parts import answered
+from dashboards.compare.looks import Looks
 from dashboards.compare.strides_of_row import strides
 from dashboards.compare.which_conditions import chosen, offered, starting_choice
 from dashboards.parts.dash_private import Markup
+from dashboards.parts.markup import still
+from gaittrack.answer import answers
+from gaittrack.cohort.kept.visit_answer import kept_answer
 from gaittrack.compare.fair.condition import Condition
 from gaittrack.errors import StudyError
+from gaittrack.study.people.facts import facts_of_conditions
 from gaittrack.study.results.compared_trials import compared_trials
 from gaittrack.study.results.comparing import StoredCondition, compare_stored, conditions_of
 from gaittrack.study.results.first_choice import ComparisonChoice, first_choice
 from gaittrack.study.store import open_study
-from gaittrack.study.tables import PERSON
+from gaittrack.study.tables import CONDITION, KEPT_CHANGES, PERSON, RESULT
 from tests.planted_facts import put_facts
 from tests.study.planted_results import plant
 
@@ -94,6 +100,87 @@ def test_a_comparison_is_kept_until_the_study_changes(study):
     assert len(looks.compared({"person": 1}, picked).records) == len(first.records) - 1
 
 
+def _pairs(study):
+    """Return the conditions of each person with the pair of each of their visits."""
+    for person in (1, 2):
+        conditions = conditions_of(study, person)
+        for visit in dict.fromkeys(each.visit_id for each in conditions):
+            yield conditions, first_choice(conditions, visits={visit})
+
+
+def _shown(study, choice, found, told):
+    visits = facts_of_conditions(study, choice.conditions).visits
+    trials = compared_trials(study, found)
+    return str(still(answered(found, told, trials, visits, may_export=True)))
+
+
+def test_an_answer_that_is_kept_is_shown_as_if_compared_now(study):
+    """Of each visit of each person: every word and number, without comparing."""
+    shown = []
+    for conditions, choice in _pairs(study):
+        kept = kept_answer(study, conditions, choice)
+        found = compare_stored(study, choice.conditions, reference=choice.reference, joints=())
+        shown.append(_shown(study, choice, kept.found, kept.told))
+        assert shown[-1] == _shown(study, choice, found, answers(found.comparison))
+    assert len(set(shown)) == 4
+
+
+def _change_cause(study, _walk):
+    put_facts(study, PERSON, 1, cause="stroke")
+
+
+def _change_brace(study, _walk):
+    with study.write() as connection:
+        wanted = CONDITION.c.id == conditions_of(study, 1)[-1].id
+        said = json.loads(
+            connection.execute(select(CONDITION.c.description).where(wanted)).scalar()
+        )
+        told = json.dumps(said | {"orthosis_class": "hinged"})
+        connection.execute(update(CONDITION).where(wanted).values(description=told))
+
+
+def _damage(study, walk):
+    with study.write() as connection:
+        wanted = RESULT.c.trial_id == walk
+        numbers = connection.execute(select(RESULT.c.numbers).where(wanted)).scalar_one()
+        connection.execute(update(RESULT).where(wanted).values(numbers=numbers[:-1] + b"x"))
+
+
+def _measure_again(study, walk):
+    with study.write() as connection:
+        plant(connection, walk, refusal=REFUSED)
+
+
+def _take_anothers(study, _walk):
+    """Put what is kept of another person in the place of this one's."""
+    with study.write() as connection:
+        connection.execute(delete(KEPT_CHANGES).where(KEPT_CHANGES.c.person_id == 1))
+        theirs = KEPT_CHANGES.c.person_id == 2
+        connection.execute(update(KEPT_CHANGES).where(theirs).values(person_id=1))
+
+
+@pytest.mark.parametrize(
+    "act", [_change_cause, _change_brace, _damage, _measure_again, _take_anothers]
+)
+def test_what_is_kept_is_not_shown_after_a_change(study, act):
+    """Of facts, of what was worn, of a result, by damage, or of whose it is."""
+    conditions, choice = list(_pairs(study))[1]
+    assert kept_answer(study, conditions, choice) is not None
+    walks = compare_stored(study, choice.conditions, reference=choice.reference, joints=())
+    act(study, next(iter(walks.trial_ids.values())))
+    assert kept_answer(study, conditions_of(study, 1), choice) is None
+
+
+def test_only_the_pair_of_a_visit_is_kept(study):
+    """Turned round, or of two visits, it is compared."""
+    (conditions, first), (_, second), *_ = _pairs(study)
+    other = next(each for each in first.conditions if each != first.reference)
+    turned = ComparisonChoice(first.conditions, other)
+    both = ComparisonChoice((*first.conditions, *second.conditions), first.reference)
+    for choice in (turned, both):
+        assert kept_answer(study, conditions, choice) is None
+
+
 def test_another_persons_comparison_is_refused(study):
     """The chosen person decides; numbers of somebody else are never shown under their code."""
     looks = Looks(study)
@@ -132,7 +219,8 @@ def test_stale_and_refused_recordings_are_named(study):
         with study.write() as connection:
             plant(connection, number, **values)
         found = compare_stored(study, choice.conditions, reference=choice.reference, joints=())
-        parts = body(found, compared_trials(study, found), (), may_export=True)
+        told = answers(found.comparison)
+        parts = answered(found, told, compared_trials(study, found), (), may_export=True)
         shown = " ".join(_words(parts[:4]))
         assert said in shown
         assert "Look at this walk" in shown or "Measure them again" in shown

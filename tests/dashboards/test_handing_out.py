@@ -78,6 +78,7 @@ def values_of(study):
     return {
         "choice.data": {"person": 1},
         "compare-picked.data": picked | {"person": 1},
+        **{f"compare-{page}.data": {"value": True} for page in ("paper", "everything", "workbook")},
         "for-the-person-pair.value": None,
         "for-the-person-language.value": "en",
         "save.data": {"kind": "csv", "name": "rows", "rows": [["a"], ["=1"]]},

@@ -221,7 +221,7 @@ def another_walk_begins_with_nothing_of_the_one_before(page, served):
     last_s = shown_walk(served, OTHER).trial.duration_s
     slider = page.get_by_role("slider", name="Time cursor")
     assert slider.get_attribute("aria-valuemax") == str(int(1000 * last_s))
-    assert slider.get_attribute("aria-valuenow") == "0"
+    until(page, "one => one.getAttribute('aria-valuenow') === '0'", slider.element_handle())
     times = [e.time_s for e in shown_walk(served, OTHER).events.events if e.side == "left"]
     assert lines(page) == pytest.approx(times, abs=2e-3)
     page.get_by_role("textbox", name="Time (s)", exact=True).fill("99")
@@ -244,10 +244,19 @@ def a_choice_asks_once_for_the_screen_and_once_for_the_banner(page, served):
     page.on("request", lambda request: asked.append(request.post_data_json["output"]))
     choose_walk(page, served, OTHER.replace("walk-2", "walk-1"))
     screen = ["banner.children", "walks-head.children"]
-    assert sorted(asked) == [*screen, "walks-row.children"], "another visit has another row"
+    assert sorted(asked) == screen, "nobody opened the row of the visit"
     asked.clear()
+    page.get_by_text("The walks of this visit side by side").click()
+    page.wait_for_selector("#walks-row button:has-text('walk-1')")
     choose_walk(page, served)
-    assert sorted(asked) == screen
+    assert sorted(asked) == [*screen, "walks-row.children"], "one visit has one row"
+    before = page.inner_html("#walks-row")
+    choose_walk(page, served, OTHER.replace("visit-2", "visit-1"))
+    until(page, "before => document.getElementById('walks-row').innerHTML !== before", before)
+    assert "polyline" in page.inner_html("#walks-row"), "another visit has another"
+    page.get_by_text("The walks of this visit side by side").click()
+    choose_walk(page, served)
+    until(page, "!document.getElementById('walks-row').firstChild")
 
 
 def test_sheets_have_their_graphs_and_no_player_over_a_cycle(open_page, served_sheets):

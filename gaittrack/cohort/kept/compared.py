@@ -17,6 +17,7 @@ from gaittrack.answer import Answer, from_stored, to_stored
 from gaittrack.answer.sentences import chip_of_finding
 from gaittrack.cohort.kept.kept_changes import ABOUT, Parts, keep_parts, kept_parts
 from gaittrack.cohort.kept.person_stamps import person_stamps
+from gaittrack.cohort.kept.visit_answer import ANSWERS, FAIR, fair_part
 from gaittrack.cohort.people.deidentify import closed
 from gaittrack.cohort.people.from_study import cohort_source
 from gaittrack.cohort.people.source import CohortSource
@@ -34,11 +35,12 @@ from gaittrack.study.results.visit_answers import (
     Given,
     VisitAnswer,
     compared_answers,
+    compared_visits,
+    given_by,
     visit_answers,
 )
 from gaittrack.study.store import Study
 
-ANSWERS: Final = "answers"
 FOLLOWED: Final = "followed"
 
 
@@ -48,10 +50,10 @@ def compared_parts(study: Study, code: str) -> dict[str, Any] | None:
     Returns
     -------
     dict of str to plain values or None
-        ``answers``; ``followed``, the person over the visits; the changes of each measure by its
-        name, column by column; and ``about``: why there are no changes (``problem``), which walks
-        are left out as damaged (``damaged``), ``measures``, ``pairs`` and ``roles`` of the changes,
-        and the person's newest answer.
+        ``answers``; ``fair``, what is beside them; ``followed``, the person over the visits; the
+        changes of each measure by its name, column by column; and ``about``: why there are no
+        changes (``problem``), which walks are left out as damaged (``damaged``), ``measures``,
+        ``pairs`` and ``roles`` of the changes, and the person's newest answer.
     """
     with study.read() as connection:
         number = id_of(connection, code)
@@ -59,10 +61,12 @@ def compared_parts(study: Study, code: str) -> dict[str, Any] | None:
     if person is None:
         return None
     changes, about = _changes(study, person.code)
-    given = compared_answers(study, person.id)
+    visits = compared_visits(study, person.id)
+    given = {visit: given_by(found) for visit, found in visits.items()}
     about["newest"] = newest_line(visit_answers(study, person, given))
     stored = {visit: _stored(each) for visit, each in given.items()}
-    return {ANSWERS: stored, **_followed(study, code), ABOUT: about, **changes}
+    fair = {v: fair_part(found) for v, found in visits.items() if not isinstance(found, str)}
+    return {ANSWERS: stored, FAIR: fair, **_followed(study, code), ABOUT: about, **changes}
 
 
 def _followed(study: Study, code: str) -> dict[str, Any]:

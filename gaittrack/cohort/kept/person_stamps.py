@@ -9,10 +9,11 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import asdict
+from functools import cache
 from itertools import chain
 from typing import Any, Final
 
-from sqlalchemy import Connection, Select, select
+from sqlalchemy import Connection, Select, bindparam, select
 
 from gaittrack import __version__
 from gaittrack.cohort.release.dictionary import TABLES
@@ -34,6 +35,12 @@ _OF_A_PERSON: Final = (
     .order_by(CORRECTION.c.id),
 )
 _AIMS: Final = select(AIM.c.person_id, AIM.c.code, AIM.c.facts).order_by(AIM.c.id)
+_EVERYBODY: Final = select(PERSON.c.id, PERSON.c.code, PERSON.c.facts)
+_SETTINGS: Final = (
+    select(SETTING.c.name, SETTING.c.content)
+    .where(SETTING.c.name.not_in((ANSWERED, OUTCOMES)))
+    .order_by(SETTING.c.name)
+)
 _TRIALS: Final = (
     select(
         *(VISIT.c.person_id, TRIAL.c.id, TRIAL.c.condition_id, TRIAL.c.code, TRIAL.c.kind),
@@ -62,8 +69,7 @@ def person_stamps(connection: Connection, people: Collection[int] | None = None)
         By code. Another one after a new walk, a correction, another description, other errors, or
         with other rules or another version of gaittrack.
     """
-    everybody = select(PERSON.c.id, PERSON.c.code, PERSON.c.facts)
-    found = connection.execute(_only(everybody, PERSON.c.id, people)).all()
+    found = _only(connection, _EVERYBODY, PERSON.c.id, people)
     whole = hashlib.sha256(repr(_everywhere(connection)).encode())
     stamps = {row[0]: whole.copy() for row in found}
     for row in chain(found, _rows(connection, people)):
@@ -71,30 +77,38 @@ def person_stamps(connection: Connection, people: Collection[int] | None = None)
     return {row[1]: stamps[row[0]].hexdigest() for row in found}
 
 
-def _only(query: Select[Any], column: Any, people: Collection[int] | None) -> Select[Any]:
-    return query if people is None else query.where(column.in_(list(people)))
+def _only(
+    connection: Connection, query: Select[Any], column: Any, wanted: Collection[int] | None
+) -> Sequence[Any]:
+    if wanted is None:
+        return connection.execute(query).all()
+    return connection.execute(_wanted(query, column), {"wanted": list(wanted)}).all()
+
+
+@cache
+def _wanted(query: Select[Any], column: Any) -> Select[Any]:
+    """Return a query with its condition, made once: that takes as long as to ask it."""
+    return query.where(column.in_(bindparam("wanted", expanding=True)))
 
 
 def _rows(connection: Connection, people: Collection[int] | None) -> Iterator[Sequence[Any]]:
     """Yield what is stored of people, each row after its person's number, in a fixed order."""
     for query in _OF_A_PERSON:
-        yield from connection.execute(_only(query, VISIT.c.person_id, people))
-    yield from connection.execute(_only(_AIMS, AIM.c.person_id, people))
-    trials = connection.execute(_only(_TRIALS, VISIT.c.person_id, people)).all()
+        yield from _only(connection, query, VISIT.c.person_id, people)
+    yield from _only(connection, _AIMS, AIM.c.person_id, people)
+    trials = _only(connection, _TRIALS, VISIT.c.person_id, people)
     of_trials = None if people is None else [row[1] for row in trials]
-    results = connection.execute(_only(_RESULTS, RESULT.c.trial_id, of_trials))
+    results = _only(connection, _RESULTS, RESULT.c.trial_id, of_trials)
     measured = {row[0]: tuple(row) for row in results}
     yield from ((*row, measured.get(row[1])) for row in trials)
 
 
 def _everywhere(connection: Connection) -> list[Any]:
     """Return what is the same for everybody."""
-    settings = select(SETTING.c.name, SETTING.c.content)
-    settings = settings.where(SETTING.c.name.not_in((ANSWERED, OUTCOMES)))
     columns = [asdict(field) for field in TABLES["changes"]]
     return [
         __version__,
         stamp_of_rules(),
         columns,
-        *map(tuple, connection.execute(settings.order_by(SETTING.c.name))),
+        *map(tuple, connection.execute(_SETTINGS)),
     ]

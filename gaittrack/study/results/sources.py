@@ -10,10 +10,11 @@ import hashlib
 import json
 from collections.abc import Iterator
 from dataclasses import asdict, replace
+from functools import cache
 from pathlib import Path
 from typing import Any, Final, NamedTuple
 
-from sqlalchemy import ColumnElement, Connection, Select, True_, select, true
+from sqlalchemy import ColumnElement, Connection, Select, bindparam, select, true
 
 from gaittrack.corrected import Change, MapLandmark, is_swapped
 from gaittrack.lab_defaults import LabDefaults
@@ -22,7 +23,12 @@ from gaittrack.map_fit import names_of
 from gaittrack.measured_walk import RefusedFile, Result
 from gaittrack.measures import MEASURES
 from gaittrack.pipeline import InputFile, Recording
-from gaittrack.study.correction_rows import changes_of_trial, changes_that_count, row_of
+from gaittrack.study.correction_rows import (
+    changes_of_rows,
+    changes_of_trial,
+    corrections_that_count,
+    row_of,
+)
 from gaittrack.study.laboratory import laboratory_defaults, laboratory_maps
 from gaittrack.study.map_stamps import N_OF_KEY, Names, key_of, map_words, stored_names
 from gaittrack.study.originals import original_path, plain_suffix
@@ -160,16 +166,17 @@ def stamps(connection: Connection, *, person: str | None = None) -> Iterator[Sta
     person : str, optional
         Only the walks of this person.
     """
-    wanted = true() if person is None else PERSON.c.code == person
-    corrections = changes_that_count(connection, wanted)
+    corrections_made, results, inputs = _stamp_queries(is_of_one=person is not None)
+    given = {} if person is None else {"person": person}
+    corrections = changes_of_rows(connection.execute(corrections_made, given))
     maps, usual = laboratory_maps(connection), laboratory_defaults(connection)
-    found = _stored_stamps(connection, wanted)
+    found = {row[0]: (row[1], row[2]) for row in connection.execute(results, given)}
     endings = {stored[1][-N_OF_KEY:] for stored in found.values()} if maps else set()
     known = stored_names(connection, endings)
     says_files = any(each.fits.files for each in maps)
     words: dict[tuple[Any, ...], str] = {}
     hashes: dict[tuple[Any, ...], str] = {}
-    for row in connection.execute(_inputs_query(wanted)):
+    for row in connection.execute(inputs, given):
         trial_id, standing_id = row[0], row[3]
         version, settings = found.get(trial_id, (None, None))
         ending = (settings or "")[-N_OF_KEY:]
@@ -185,15 +192,18 @@ def stamps(connection: Connection, *, person: str | None = None) -> Iterator[Sta
         yield Stamp(trial_id, version, settings, hashes[key] + ending)
 
 
-def _stored_stamps(
-    connection: Connection, wanted: ColumnElement[bool]
-) -> dict[int, tuple[str, str]]:
-    """Return versions and hashes of results; apart from the rest, an index alone answers it."""
-    query = select(RESULT.c.trial_id, RESULT.c.software_version, RESULT.c.settings_hash)
-    mine = select(TRIAL.c.id).select_from(_PEOPLE_TO_TRIALS).where(wanted)
-    if not isinstance(wanted, True_):
-        query = query.where(RESULT.c.trial_id.in_(mine))
-    return {row[0]: (row[1], row[2]) for row in connection.execute(query)}
+@cache
+def _stamp_queries(*, is_of_one: bool) -> tuple[Select[Any], Select[Any], Select[Any]]:
+    """Return what asks for corrections, results and what walks are measured from, made once.
+
+    Versions and hashes of results are asked for apart: an index alone answers that.
+    """
+    wanted = PERSON.c.code == bindparam("person") if is_of_one else true()
+    results = select(RESULT.c.trial_id, RESULT.c.software_version, RESULT.c.settings_hash)
+    if is_of_one:
+        mine = select(TRIAL.c.id).select_from(_PEOPLE_TO_TRIALS).where(wanted)
+        results = results.where(RESULT.c.trial_id.in_(mine))
+    return corrections_that_count(wanted), results, _inputs_query(wanted)
 
 
 def _inputs_query(wanted: ColumnElement[bool]) -> Select[Any]:

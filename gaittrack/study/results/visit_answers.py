@@ -13,7 +13,12 @@ from gaittrack.answer import Answer, answers
 from gaittrack.compare.fair.condition import Condition
 from gaittrack.errors import ComparisonError, StudyError
 from gaittrack.study.people.facts import PersonFacts, VisitFacts
-from gaittrack.study.results.comparing import StoredCondition, compare_stored, conditions_of
+from gaittrack.study.results.comparing import (
+    StoredComparison,
+    StoredCondition,
+    compare_stored,
+    conditions_of,
+)
 from gaittrack.study.results.first_choice import first_choice
 from gaittrack.study.store import Study
 
@@ -47,8 +52,8 @@ class VisitAnswer:
     worn: Mapping[str, Condition] = field(default_factory=dict)
 
 
-def compared_answers(study: Study, person_id: int) -> dict[str, Given]:
-    """Compare each visit of a person that has two conditions; return what is given, by visit.
+def compared_visits(study: Study, person_id: int) -> dict[str, StoredComparison | str]:
+    """Compare each visit of a person that has two conditions, or return why it cannot be, by visit.
 
     Parameters
     ----------
@@ -56,10 +61,20 @@ def compared_answers(study: Study, person_id: int) -> dict[str, Given]:
         Row number.
     """
     return {
-        own[0].visit: _given(study, own)
+        own[0].visit: _compared(study, own)
         for own in _by_visit(conditions_of(study, person_id)).values()
         if sum(each.n_walks > 0 for each in own) > 1
     }
+
+
+def compared_answers(study: Study, person_id: int) -> dict[str, Given]:
+    """Compare as :func:`compared_visits`; return what is given."""
+    return {visit: given_by(found) for visit, found in compared_visits(study, person_id).items()}
+
+
+def given_by(found: StoredComparison | str) -> Given:
+    """Return what the comparison of a visit gives."""
+    return found if isinstance(found, str) else tuple(answers(found.comparison))
 
 
 def visit_answers(
@@ -99,14 +114,13 @@ def _by_visit(conditions: list[StoredCondition]) -> dict[int, list[StoredConditi
     return found
 
 
-def _given(study: Study, own: list[StoredCondition]) -> Given:
+def _compared(study: Study, own: list[StoredCondition]) -> StoredComparison | str:
     choice = first_choice(own, visits={own[0].visit_id})
     if choice is None:
-        return ()
+        return ""
     try:
-        found = compare_stored(
+        return compare_stored(
             study, choice.conditions, reference=choice.reference, with_curves=False
         )
     except (ComparisonError, StudyError) as error:
         return str(error)
-    return tuple(answers(found.comparison))
