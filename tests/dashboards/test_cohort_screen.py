@@ -8,7 +8,7 @@ from contextlib import closing
 
 import pandas as pd
 import pytest
-from sqlalchemy import delete, func, select
+from sqlalchemy import delete, func, insert, select
 
 from dashboards.cohort.cohort_tables import ORDERS, in_order, rows_table
 from dashboards.parts.markup import html_of
@@ -19,7 +19,7 @@ from gaittrack.compare.walked.walks import MEASURE_BY_NAME
 from gaittrack.reasons import Reason
 from gaittrack.report.cohort_rows import heads_of, texts_of
 from gaittrack.study.store import create_study, open_study
-from gaittrack.study.tables import HISTORY, KEPT_CHANGES
+from gaittrack.study.tables import HISTORY, KEPT_CHANGES, PERSON
 from tests.dashboards.conftest import Served
 from tests.dashboards.settled import cut_off, on_paper, settle, until
 
@@ -154,14 +154,24 @@ def test_the_answer_grows_with_who_is_compared(open_page, study_folder, tmp_path
         served.close()
 
 
-def test_without_anybody_it_says_what_to_do(open_page, tmp_path):
-    """Not an empty table alone."""
-    create_study(tmp_path / "study").close()
+@pytest.mark.parametrize(
+    ("with_somebody", "title"),
+    [(False, "This study is empty"), (True, "Nobody can be compared yet")],
+)
+def test_where_nothing_can_be_asked_it_says_how_to_begin(open_page, tmp_path, with_somebody, title):
+    """No empty question, table or export of nobody: the empty study as on People, or why."""
+    with closing(create_study(tmp_path / "study")) as study:
+        if with_somebody:
+            with study.write() as connection:
+                connection.execute(insert(PERSON).values(code="P01", facts="{}"))
     served = Served(tmp_path / "study")
     try:
         page = open_page(served, "/cohort")
-        page.wait_for_selector("#cohort-progress:has-text('Nobody is in this study yet')")
-        assert page.get_by_role("link", name="Add walks").count() == 2, "in the menu and here"
+        page.wait_for_selector(f"#cohort-answer:has-text('{title}')")
+        assert page.locator("main").get_by_role("link", name="Add walks").is_visible()
+        assert not page.locator("#cohort-question, #cohort-rest").first.is_visible()
+        assert page.locator("#cohort-leaving").is_visible() == with_somebody
+        assert page.locator(".empty li").count() == (0 if with_somebody else 3)
     finally:
         served.close()
 
