@@ -15,7 +15,7 @@ from dash.development.base_component import Component
 from flask import current_app
 from markupsafe import Markup as SafeText
 
-from dashboards.cohort import asked_about, export_panel
+from dashboards.cohort import asked_about, curve_part, export_panel
 from dashboards.cohort.cohort_tables import (
     BY_PERSON,
     MORE,
@@ -30,6 +30,7 @@ from dashboards.cohort.export_panel import LEAVING_OPEN
 from dashboards.cohort.filters import (
     CONTROLS,
     EVERYBODY,
+    WHAT_IS_ASKED,
     control_values,
     option_data,
     question_parts,
@@ -70,11 +71,6 @@ ADD_WALKS: Final = "/add-walks"
 BESIDE: Final = "cohort-beside"
 OTHER: Final = "cohort-other"
 """``dcc.Store``: the measure that compares more people was asked for."""
-_WHAT_IS_ASKED: Final = (
-    Input("cohort-state", "data"),
-    *(Input(control.id, "value") for control in CONTROLS),
-)
-"""When more people are compared the same question has another answer."""
 
 
 def layout(study: Study) -> Component:
@@ -108,7 +104,8 @@ def _state_of(look: Look) -> str:
 def _beside_places() -> list[Component]:
     """Return where what stands beside the mean is shown, once it is opened."""
     about = "ranks, models, groups, shares, outcomes, missing, people needed"
-    return [made_when_opened(BESIDE, "How sure, for whom, and what may go with it", about)]
+    sure = made_when_opened(BESIDE, "How sure, for whom, and what may go with it", about)
+    return [sure, curve_part.layout()]
 
 
 def _rows_place() -> Component:
@@ -136,6 +133,7 @@ def register(app: Dash, study: Study) -> None:
     """Register the callbacks of the screen."""
     memory = memory_of(app.server, study)
     asked_about.register(app, study)
+    curve_part.register(app, study, memory)
     export_panel.register(app, study, memory)
     _register_reading(app, memory)
     _register_showing(app, memory)
@@ -180,7 +178,7 @@ def _register_showing(app: Dash, memory: CohortMemory) -> None:
         Output("cohort-who", "children"),
         Output("cohort-shown", "children"),
         *(Output(part, "hidden") for part in ("cohort-question", "cohort-rest", "cohort-out")),
-        *_WHAT_IS_ASKED,
+        *WHAT_IS_ASKED,
     )
     def show(_state: str | None, *values: Any) -> tuple[Any, ...]:
         visitor = require("view")
@@ -197,7 +195,7 @@ def _register_showing(app: Dash, memory: CohortMemory) -> None:
     @app.callback(
         Output(BESIDE, "children"),
         Input(f"{BESIDE}-open", "n_clicks"),
-        *_WHAT_IS_ASKED,
+        *WHAT_IS_ASKED,
         prevent_initial_call=True,
     )
     def show_beside(n_clicks: int | None, _state: str | None, *values: Any) -> Any:
@@ -225,7 +223,7 @@ def _register_rows(app: Dash, study: Study, memory: CohortMemory) -> None:
         Output("cohort-rows", "children"),
         Input("cohort-order", "value"),
         Input(MORE, "data"),
-        *_WHAT_IS_ASKED,
+        *WHAT_IS_ASKED,
     )
     def show_rows(order: str, more: Any, _state: str | None, *values: Any) -> list[Any]:
         require("view")

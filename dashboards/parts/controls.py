@@ -194,17 +194,19 @@ def folded(title: Any, *parts: Any, **more: Any) -> Component:
     return html.Details([html.Summary(title), *parts], **more)
 
 
-def made_when_opened(name: str, title: str, about: str, **more: Any) -> Component:
+def made_when_opened(name: str, title: str, about: str, *parts: Component) -> Component:
     """Return a folded part that a callback fills once it is opened, see :func:`is_open`.
 
     Parameters
     ----------
     name : str
         Id of what is filled; that of the title ends in ``-open``.
+    parts : Component
+        Stand above it, whatever it is filled with.
     """
     head: list[Component | str] = [f"{title} ", html.Small(about)]
     summary = html.Summary(head, id=f"{name}-open")
-    return html.Details([summary, html.Div(id=name)], className="card no-print", **more)
+    return html.Details([summary, *parts, html.Div(id=name)], className="card no-print")
 
 
 def is_open(n_clicks: int | None) -> bool:

@@ -27,7 +27,7 @@ from gaittrack.commands.running import refuse_no_folder, writing
 from gaittrack.compare.walked.walks import MEASURE_BY_NAME
 from gaittrack.notice import NOTICE
 from gaittrack.reasons import Reason, as_json
-from gaittrack.report.cohort_beside import TextTable, beside_tables
+from gaittrack.report.cohort_beside import TextTable, beside_tables, curve_lines
 from gaittrack.report.cohort_rows import heads_of, texts_of
 from gaittrack.report.table_files import csv_of
 from gaittrack.study.store import Study
@@ -72,7 +72,7 @@ def run_cohort(
     for line in answer_lines(answer, more):
         click.echo(line)
     for each in curves:
-        click.echo(f"{each.joint}: {each.say()}")
+        click.echo("\n".join(curve_lines(each)))
     click.echo(NOTICE)
 
 

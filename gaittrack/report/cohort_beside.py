@@ -12,6 +12,7 @@ from typing import Final
 
 from gaittrack.cohort.asking.answering import CohortAnswer
 from gaittrack.cohort.asking.beside import Beside, Needed, PeopleShare
+from gaittrack.cohort.asking.mean_curves import CohortCurve
 from gaittrack.cohort.asking.missing import Missing
 from gaittrack.cohort.asking.question import plain_codes
 from gaittrack.cohort.asking.terms import ORDER_AND_VISIT, SEQUENCE, TOGETHER, Adjusted
@@ -19,6 +20,7 @@ from gaittrack.cohort.inference.mixed_model import MixedEffect
 from gaittrack.cohort.inference.ranks import RankEffect
 from gaittrack.compare.row_words import interval_words, number, signed, unit_words
 from gaittrack.compare.walked.walks import MEASURE_BY_NAME
+from gaittrack.figures.curves_figure import JOINT_TITLES
 from gaittrack.reasons import Reason
 
 _EFFECTS: Final = {
@@ -63,6 +65,14 @@ def beside_tables(answer: CohortAnswer, found: Beside) -> list[TextTable]:
         _next_study(answer, found),
     )
     return [each for each in tables if each.rows]
+
+
+def curve_lines(curve: CohortCurve) -> list[str]:
+    """Return what a mean curve says, and of whom there is none."""
+    told = [f"{JOINT_TITLES[curve.joint][0]}: {curve.say()}"]
+    if curve.left_out:
+        told.append(f"{Reason('curve_left_out')}: {', '.join(curve.left_out)}")
+    return told
 
 
 def _effects(answer: CohortAnswer, found: Beside) -> TextTable:

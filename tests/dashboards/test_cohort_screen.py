@@ -13,10 +13,18 @@ from sqlalchemy import delete, func, insert, select
 from dashboards.cohort.cohort_tables import ORDERS, in_order, rows_table
 from dashboards.parts.markup import html_of
 from dashboards.shell import keeper
+from gaittrack.cohort.asking.answering import answer_cohort
+from gaittrack.cohort.asking.mean_curves import cohort_curve
+from gaittrack.cohort.asking.question import CohortQuestion
+from gaittrack.cohort.asking.view import read_cohort
 from gaittrack.cohort.tables.reason_cells import packed
+from gaittrack.cohort.tables.selection import Selection
 from gaittrack.compare.intervals.verdict import LARGER, NO_CHANGE, NOT_DEFINED
 from gaittrack.compare.walked.walks import MEASURE_BY_NAME
+from gaittrack.figures.cohort_curve import curve_rows
+from gaittrack.figures.plain_numbers import with_minus
 from gaittrack.reasons import Reason
+from gaittrack.report.cohort_beside import curve_lines
 from gaittrack.report.cohort_rows import heads_of, texts_of
 from gaittrack.study.store import create_study, open_study
 from gaittrack.study.tables import HISTORY, KEPT_CHANGES, PERSON
@@ -42,7 +50,7 @@ def choose(page, label, option):
     page.get_by_role("option", name=option, exact=True).click()
 
 
-def test_everybody_is_shown_in_plain_words_and_a_cause_narrows_them(cohort):
+def test_everybody_is_shown_in_plain_words_and_a_cause_narrows_them(cohort, served_copy):
     """A sentence asks, one answers; also on paper; a cause leaves one, whose code leads on."""
     settle(cohort)
     chosen = cohort.locator("input:visible").evaluate_all("all => all.map(one => one.value)")
@@ -58,6 +66,7 @@ def test_everybody_is_shown_in_plain_words_and_a_cause_narrows_them(cohort):
     assert set(cohort.locator(people).all_inner_texts()) == {"P01", "P02"}
     what_is_chosen_stays_chosen(cohort)
     what_stands_beside_is_made_when_opened(cohort)
+    curves_say_what_the_command_says(cohort, served_copy.study)
     all_rows_are_saved(cohort)
     cohort.locator(".who > summary").click()
     choose(cohort, "Cause", "stroke")
@@ -106,6 +115,21 @@ def what_stands_beside_is_made_when_opened(cohort):
     cohort.wait_for_selector("#cohort-beside table >> nth=1")
     told = part.inner_text()
     assert "Mean over people, at the first visit" in told and "fewer than 3 people" in told
+
+
+def curves_say_what_the_command_says(cohort, study):
+    """Folded nothing is read; opened it has the sentence, the drawing and all numbers of it."""
+    part = cohort.locator("#cohort-curve")
+    assert part.text_content() == ""
+    cohort.locator("#cohort-curve-open").click()
+    cohort.wait_for_selector("#cohort-curve svg", timeout=SLOW_MS)
+    view = read_cohort(study)
+    question = CohortQuestion(Selection(visit_no=(1,)), MEASURE.name, "affected", view.pairs[0])
+    curve = cohort_curve(study, answer_cohort(view, question), "ankle")
+    told = part.text_content()
+    assert all(with_minus(line) in told for line in curve_lines(curve))
+    assert "Ankle: too few people for a band" in told and part.locator("tr").count() == 102
+    assert all(with_minus(row[1]) in told for row in curve_rows(curve))
 
 
 def all_rows_are_saved(cohort):
