@@ -79,6 +79,10 @@ def register(app: Dash, study: Study, memory: CohortMemory) -> None:
         steps = _steps(study, answer, joint)
         return {"key": jobs.start(_KIND, steps, n_curve_steps(answer) + 1)}
 
+    _register_following(app, jobs)
+
+
+def _register_following(app: Dash, jobs: Jobs) -> None:
     @app.callback(
         Output(CURVE, "children"),
         Output(TICK, "disabled"),
