@@ -13,8 +13,9 @@ import dash_mantine_components as dmc
 from dash import ALL, Dash, Input, Output, State, dcc, html, no_update
 from dash.development.base_component import Component
 
+from dashboards.cohort.export_panel import LEAVING_OPEN
 from dashboards.parts import ids
-from dashboards.parts.controls import aria, table
+from dashboards.parts.controls import aria, is_open, table
 from dashboards.shell.access import require
 from dashboards.shell.bars import say
 from gaittrack.cohort.asking.view import study_state
@@ -35,22 +36,7 @@ def layout() -> Component:
 
 def register(app: Dash, study: Study) -> None:
     """Register the callbacks."""
-
-    @lru_cache(maxsize=1)
-    def words_at(state: str) -> list[AskedWord]:
-        return asked_words(study)
-
-    @app.callback(
-        Output(PLACE, "children"),
-        Output(CONFIRM, "hidden"),
-        Output(SEEN, "data"),
-        Input(ids.CHANGED, "data"),
-    )
-    def show(_changed: int) -> tuple[Any, ...]:
-        visitor = require("export")
-        found = words_at(study_state(study))
-        waiting = [(each.list, each.typed) for each in found if not each.is_settled]
-        return words_parts(found), not waiting or "edit" not in visitor.rights, waiting
+    _register_words(app, study)
 
     @app.callback(
         Output(ids.CHANGED, "data", allow_duplicate=True),
@@ -73,6 +59,28 @@ def register(app: Dash, study: Study) -> None:
         n = settle_words(study, meanings, who=visitor.name)
         say(f"Remembered for the laboratory; {count_words(n, 'fact')} changed.")
         return changed + 1
+
+
+def _register_words(app: Dash, study: Study) -> None:
+    @lru_cache(maxsize=1)
+    def words_at(state: str) -> list[AskedWord]:
+        return asked_words(study)
+
+    @app.callback(
+        Output(PLACE, "children"),
+        Output(CONFIRM, "hidden"),
+        Output(SEEN, "data"),
+        Input(ids.CHANGED, "data"),
+        Input(LEAVING_OPEN, "n_clicks"),
+        prevent_initial_call=True,
+    )
+    def show(_changed: int, n_clicks: int | None) -> tuple[Any, ...]:
+        visitor = require("export")
+        if not is_open(n_clicks):
+            return no_update, no_update, no_update
+        found = words_at(study_state(study))
+        waiting = [(each.list, each.typed) for each in found if not each.is_settled]
+        return words_parts(found), not waiting or "edit" not in visitor.rights, waiting
 
 
 def words_parts(found: list[AskedWord]) -> list[Component]:

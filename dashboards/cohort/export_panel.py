@@ -18,7 +18,7 @@ from flask import Response
 from dashboards.cohort.compared_people import CohortMemory
 from dashboards.cohort.filters import CONTROLS, wanted_of
 from dashboards.parts import ids
-from dashboards.parts.controls import choice, labelled
+from dashboards.parts.controls import choice, is_open, labelled
 from dashboards.shell.access import require
 from dashboards.shell.bars import say
 from dashboards.shell.handing_out import hand_out_file
@@ -33,6 +33,8 @@ from gaittrack.study.store import Study
 
 ROUTE: Final = "/export/"
 FILE_NAME: Final = "gaittrack-export.zip"
+LEAVING_OPEN: Final = "cohort-leaving-open"
+"""Title of what leaves; opened, it is reckoned what an export shows."""
 _KIND: Final = "export"
 _RELEASES: Final = {
     "partner": f"One named partner ({LEAST_ALIKE['partner']} alike or more)",
@@ -112,13 +114,18 @@ def _register_report(app: Dash, study: Study, memory: CohortMemory) -> None:
         Output("cohort-reason-part", "hidden"),
         Output("cohort-export", "disabled"),
         Output("cohort-export-waits", "children"),
+        Input(LEAVING_OPEN, "n_clicks"),
         Input("cohort-state", "data"),
         Input("cohort-release", "value"),
         Input("cohort-bodies", "checked"),
         *((Input if one.is_filter else State)(one.id, "value") for one in CONTROLS),
     )
-    def report(_state: str, release: str, bodies: bool, *values: Any) -> tuple[Any, ...]:
+    def report(
+        n_clicks: int | None, _state: str, release: str, bodies: bool, *values: Any
+    ) -> tuple[Any, ...]:
         require("export")
+        if not is_open(n_clicks):
+            return no_update, no_update, no_update, no_update
         look, wanted = memory.look(), wanted_of(values)
         is_whole = look.n_done == look.n_all
         waits = "" if is_whole else "Once everybody is compared."

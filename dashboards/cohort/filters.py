@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 import dash_mantine_components as dmc
-from dash import html
+from dash import Input, html
 from dash.development.base_component import Component
 
 from dashboards.parts.controls import aria, folded, labelled
@@ -59,6 +59,13 @@ CONTROLS: Final = (
     Control("age_band", "Age at the first visit"),
     Control("brace_classes", "Kind of brace"),
 )
+
+
+WHAT_IS_ASKED: Final = (
+    Input("cohort-state", "data"),
+    *(Input(control.id, "value") for control in CONTROLS),
+)
+"""When more people are compared the same question has another answer."""
 
 
 def question_parts(view: CohortView | None) -> list[Component | str]:

@@ -15,7 +15,7 @@ from dash.development.base_component import Component
 from flask import current_app
 from markupsafe import Markup as SafeText
 
-from dashboards.cohort import asked_about, export_panel
+from dashboards.cohort import asked_about, curve_part, export_panel
 from dashboards.cohort.cohort_tables import (
     BY_PERSON,
     MORE,
@@ -26,25 +26,37 @@ from dashboards.cohort.cohort_tables import (
     rows_table,
 )
 from dashboards.cohort.compared_people import CohortMemory, Look, memory_of
+from dashboards.cohort.export_panel import LEAVING_OPEN
 from dashboards.cohort.filters import (
     CONTROLS,
     EVERYBODY,
+    WHAT_IS_ASKED,
     control_values,
     option_data,
     question_parts,
     wanted_of,
 )
 from dashboards.parts import ids
-from dashboards.parts.controls import aria, choice, folded, labelled, progress, table
+from dashboards.parts.controls import (
+    aria,
+    choice,
+    folded,
+    is_open,
+    labelled,
+    made_when_opened,
+    progress,
+    table,
+)
 from dashboards.parts.dash_private import Markup
 from dashboards.parts.markup import drawn, still
 from dashboards.parts.saving import PICTURE, save_menu
 from dashboards.shell.access import require
+from dashboards.shell.empty_study import TITLE, empty_study
 from dashboards.shell.handing_out import file_output, file_place
 from dashboards.shell.saved_tables import hand_out_table
 from gaittrack.cohort.asking.answering import CohortAnswer, answer_cohort
 from gaittrack.cohort.asking.beside import beside
-from gaittrack.cohort.asking.view import CohortView, selected_changes
+from gaittrack.cohort.asking.view import selected_changes
 from gaittrack.compare.walked.walks import MEASURE_BY_NAME
 from gaittrack.figures.cohort_changes import draw_changes
 from gaittrack.figures.plain_numbers import with_minus
@@ -55,13 +67,10 @@ from gaittrack.study.people.enrolled import ids_of
 from gaittrack.study.store import Study
 
 _POLL_MS: Final = 700
+ADD_WALKS: Final = "/add-walks"
+BESIDE: Final = "cohort-beside"
 OTHER: Final = "cohort-other"
 """``dcc.Store``: the measure that compares more people was asked for."""
-_WHAT_IS_ASKED: Final = (
-    Input("cohort-state", "data"),
-    *(Input(control.id, "value") for control in CONTROLS),
-)
-"""When more people are compared the same question has another answer."""
 
 
 def layout(study: Study) -> Component:
@@ -71,7 +80,9 @@ def layout(study: Study) -> Component:
     parts = [
         html.Div(
             question_parts(look.view if look else None),
+            id="cohort-question",
             className="cohort-question",
+            hidden=not (look and look.view.measures),
             **aria(label="Choose"),
             role="group",
         ),
@@ -80,23 +91,9 @@ def layout(study: Study) -> Component:
         dcc.Store(id="cohort-state", data=_state_of(look) if look else None),
         html.Div(id="cohort-progress", role="status"),
         html.Div(id="cohort-shown"),
-        _beside_place(),
-        html.Section(
-            [
-                choice("cohort-order", "Rows", labelled(ORDERS), BY_PERSON, w=240),
-                html.Div(id="cohort-rows"),
-                dcc.Store(id=MORE),
-                dcc.Store(id=SAVE_ROWS),
-                dcc.Store(id=OTHER),
-                file_place(SAVE_ROWS),
-            ]
-        ),
+        html.Div([*_beside_places(), _rows_place()], id="cohort-rest", hidden=True),
+        html.Div(_leaving() if "export" in visitor.rights else [], id="cohort-out", hidden=True),
     ]
-    if "export" in visitor.rights:
-        out = [asked_about.layout(), export_panel.layout()]
-        about = html.Small("random ids in place of codes, days in place of dates, age bands")
-        title = html.Span(["Export these tables for research ", about])
-        parts.append(folded(title, *out, className="card no-print", id="cohort-leaving"))
     return html.Div(parts)
 
 
@@ -104,18 +101,39 @@ def _state_of(look: Look) -> str:
     return f"{look.view.state} {len(look.view.about)} {look.n_done == look.n_all}"
 
 
-def _beside_place() -> Component:
+def _beside_places() -> list[Component]:
     """Return where what stands beside the mean is shown, once it is opened."""
-    about = html.Small("models, groups, shares, outcomes, missing, people needed")
-    title: list[Component | str] = ["How sure, for whom, and what may go with it ", about]
-    parts = [html.Summary(title, id="cohort-beside-open"), html.Div(id="cohort-beside")]
-    return html.Details(parts, className="card no-print")
+    about = "ranks, models, groups, shares, outcomes, missing, people needed"
+    sure = made_when_opened(BESIDE, "How sure, for whom, and what may go with it", about)
+    return [sure, curve_part.layout()]
+
+
+def _rows_place() -> Component:
+    return html.Section(
+        [
+            choice("cohort-order", "Rows", labelled(ORDERS), BY_PERSON, w=240),
+            html.Div(id="cohort-rows"),
+            dcc.Store(id=MORE),
+            dcc.Store(id=SAVE_ROWS),
+            dcc.Store(id=OTHER),
+            file_place(SAVE_ROWS),
+        ]
+    )
+
+
+def _leaving() -> list[Component]:
+    """Return the export, a second step: nothing of it is reckoned before it is opened."""
+    about = html.Small("random ids in place of codes, days in place of dates, age bands")
+    title = html.Summary(["Export these tables for research ", about], id=LEAVING_OPEN)
+    parts = [title, asked_about.layout(), export_panel.layout()]
+    return [html.Details(parts, className="card no-print", id="cohort-leaving")]
 
 
 def register(app: Dash, study: Study) -> None:
     """Register the callbacks of the screen."""
     memory = memory_of(app.server, study)
     asked_about.register(app, study)
+    curve_part.register(app, study, memory)
     export_panel.register(app, study, memory)
     _register_reading(app, memory)
     _register_showing(app, memory)
@@ -159,30 +177,31 @@ def _register_showing(app: Dash, memory: CohortMemory) -> None:
         Output("cohort-answer", "children"),
         Output("cohort-who", "children"),
         Output("cohort-shown", "children"),
-        *_WHAT_IS_ASKED,
+        *(Output(part, "hidden") for part in ("cohort-question", "cohort-rest", "cohort-out")),
+        *WHAT_IS_ASKED,
     )
     def show(_state: str | None, *values: Any) -> tuple[Any, ...]:
-        require("view")
+        visitor = require("view")
         look, wanted = memory.look(), wanted_of(values)
         if wanted is None:
-            return "Cohort", EVERYBODY, []
+            return _without_question(look, may_edit="edit" in visitor.rights)
         found = answer_cohort(look.view, wanted)
         words = with_minus(str(found.say()))
         if look.n_done < look.n_all and look.is_comparing:
             words = f"So far, {look.n_done} of {look.n_all} people compared: {words}"
             found = replace(found, n_missing=0)  # nobody knows yet who will be
-        return words, wanted.who, still(answer_parts(found))
+        return words, wanted.who, still(answer_parts(found)), False, False, False
 
     @app.callback(
-        Output("cohort-beside", "children"),
-        Input("cohort-beside-open", "n_clicks"),
-        *_WHAT_IS_ASKED,
+        Output(BESIDE, "children"),
+        Input(f"{BESIDE}-open", "n_clicks"),
+        *WHAT_IS_ASKED,
         prevent_initial_call=True,
     )
     def show_beside(n_clicks: int | None, _state: str | None, *values: Any) -> Any:
         require("view")
         view, wanted = memory.look().view, wanted_of(values)
-        if wanted is None or not (n_clicks or 0) % 2:  # folded: nothing is reckoned
+        if wanted is None or not is_open(n_clicks):
             return no_update
         found = answer_cohort(view, wanted)
         return still(beside_parts(beside_tables(found, beside(view, found))))
@@ -204,7 +223,7 @@ def _register_rows(app: Dash, study: Study, memory: CohortMemory) -> None:
         Output("cohort-rows", "children"),
         Input("cohort-order", "value"),
         Input(MORE, "data"),
-        *_WHAT_IS_ASKED,
+        *WHAT_IS_ASKED,
     )
     def show_rows(order: str, more: Any, _state: str | None, *values: Any) -> list[Any]:
         require("view")
@@ -237,8 +256,6 @@ def _register_rows(app: Dash, study: Study, memory: CohortMemory) -> None:
 def _progress(look: Look) -> list[Component]:
     problems = look.view.problems
     parts: list[Component] = []
-    if not look.is_comparing and not look.view.measures:
-        parts.append(_nothing_to_show(look.view))
     if look.is_comparing and look.n_done < look.n_all:
         words = f"{look.n_done} of {look.n_all} people compared; the others follow"
         parts.append(html.P(progress(words, look.n_done, look.n_all)))
@@ -249,11 +266,16 @@ def _progress(look: Look) -> list[Component]:
     return parts
 
 
-def _nothing_to_show(view: CohortView) -> Component:
-    why = "Nobody has walks in two conditions of one visit yet, so there is no change to show. "
-    if view.people.empty:
-        why = "Nobody is in this study yet. "
-    return html.P([why, dcc.Link("Add walks", href="/add-walks"), "."])
+def _without_question(look: Look, *, may_edit: bool) -> tuple[Any, ...]:
+    """Return what stands where nothing can be asked: how to begin, or that it is being read."""
+    if look.view.people.empty:
+        begin = empty_study(may_edit=may_edit, add_walks=ADD_WALKS)
+        return TITLE, EVERYBODY, begin, True, True, True
+    if look.is_comparing or look.view.measures:
+        return "Cohort", EVERYBODY, [], not look.view.measures, True, True
+    add = dcc.Link("Add walks", href=ADD_WALKS)
+    why = html.P(["A change needs walks in two conditions of one visit. ", add, "."])
+    return "Nobody can be compared yet", EVERYBODY, why, True, True, False
 
 
 def answer_parts(found: CohortAnswer) -> list[Component]:

@@ -207,6 +207,26 @@ def folded(title: Any, *parts: Any, **more: Any) -> Component:
     return html.Details([html.Summary(title), *parts], **more)
 
 
+def made_when_opened(name: str, title: str, about: str, *parts: Component) -> Component:
+    """Return a folded part that a callback fills once it is opened, see :func:`is_open`.
+
+    Parameters
+    ----------
+    name : str
+        Id of what is filled; that of the title ends in ``-open``.
+    parts : Component
+        Stand above it, whatever it is filled with.
+    """
+    head: list[Component | str] = [f"{title} ", html.Small(about)]
+    summary = html.Summary(head, id=f"{name}-open")
+    return html.Details([summary, *parts, html.Div(id=name)], className="card no-print")
+
+
+def is_open(n_clicks: int | None) -> bool:
+    """Tell from the clicks on the title whether a part is open."""
+    return bool((n_clicks or 0) % 2)
+
+
 def progress(words: str, n_done: int, n_all: int) -> list[Component]:
     """Return a bar with the words that say how far something is."""
     bar = html.Progress(value=str(n_done), max=str(max(n_all, 1)), **aria(label=words))

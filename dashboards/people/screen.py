@@ -18,7 +18,6 @@ from dashboards.parts.controls import aria
 from dashboards.parts.markup import still
 from dashboards.parts.states import coming
 from dashboards.people import notes_search, stale_results
-from dashboards.people.empty_study import TITLE, empty_study
 from dashboards.people.people_table import (
     FILTER,
     FIRST_ROWS,
@@ -33,6 +32,7 @@ from dashboards.people.waiting import Lookout, Seen
 from dashboards.people.who_fits import EVERYBODY, ORDERS, WAITING_FIRST, Person, fitting
 from dashboards.shell.access import require
 from dashboards.shell.bars import address_of, say
+from dashboards.shell.empty_study import TITLE, empty_study
 from dashboards.shell.guide_page import GUIDE
 from dashboards.shell.keeper import Keeper, KeptUp, keeper_of
 from gaittrack.study.store import Study

@@ -28,7 +28,7 @@ from gaittrack.commands.walk_text import wrapped
 from gaittrack.compare.walked.walks import MEASURE_BY_NAME
 from gaittrack.notice import NOTICE
 from gaittrack.reasons import Reason, as_json
-from gaittrack.report.cohort_beside import TextTable, beside_tables
+from gaittrack.report.cohort_beside import TextTable, beside_tables, curve_lines
 from gaittrack.report.cohort_rows import heads_of, texts_of
 from gaittrack.report.table_files import csv_of
 from gaittrack.study.store import Study
@@ -73,7 +73,7 @@ def run_cohort(
     for line in answer_lines(answer, more):
         click.echo(wrapped(line))
     for each in curves:
-        click.echo(wrapped(f"{each.joint}: {each.say()}"))
+        click.echo(wrapped("\n".join(curve_lines(each))))
     click.echo(wrapped(NOTICE))
 
 

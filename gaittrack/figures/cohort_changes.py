@@ -24,6 +24,9 @@ from gaittrack.figures.visit_panels import height_on, round_ticks, tick_label
 _Bounds = tuple[float, float]
 _BOUNDS: Final = ("walks_low", "walks_high", "low", "high")
 _TICKS: Final = 7
+MOST_MARKS: Final = 200
+"""People beyond whom each change is a short line: shapes would cover each other. Own choice."""
+_DRAWN: Final = ("person", "side", "difference", *_BOUNDS, "measurement_error", "verdict")
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,7 +38,7 @@ class ChangePoint:
     walks, whole : (float, float) or None
         Interval of the walks alone, and with what putting markers on again can do.
     says : str
-        All of it in words.
+        All of it in words; empty where there are too many for marks.
     """
 
     label: str
@@ -84,9 +87,9 @@ def draw_changes(answer: CohortAnswer) -> ChangePicture:
     known = [each for each in (*reach, errors, -errors) if math.isfinite(each)]
     ticks = round_ticks(known, n_ticks=_TICKS)
     several = rows["person"].duplicated(keep=False).tolist()
-    told = list(zip(rows.to_dict("records"), several, strict=True))
+    told = list(zip(rows[list(_DRAWN)].to_dict("records"), several, strict=True))
     points = tuple(
-        _point(row, 100 * (place + 0.5) / len(rows), ticks, answer, with_leg=leg)
+        _point(row, 100 * (place + 0.5) / len(told), ticks, answer, with_leg=leg)
         for place, (row, leg) in enumerate(told)
     )
     mean, low, high = answer.mean
@@ -108,10 +111,7 @@ def _shown(ends: _Bounds | None) -> _Bounds | None:
 def _point(
     row: dict[Any, Any], at: float, ticks: list[float], answer: CohortAnswer, *, with_leg: bool
 ) -> ChangePoint:
-    decimals = answer.measure.decimals
     label = f"{row['person']} {row['side'][0].upper()}" if with_leg else str(row["person"])
-    interval = interval_words(row["low"], row["high"], decimals)
-    said = f"{label}: {signed(row['difference'], decimals)}, 95 % {interval}: "
     return ChangePoint(
         label,
         round(at, 3),
@@ -119,8 +119,14 @@ def _point(
         _heights(row["walks_low"], row["walks_high"], ticks),
         _heights(row["low"], row["high"], ticks),
         row["verdict"],
-        with_minus(f"{said}{CHIPS[row['verdict']]}"),
+        _words(row, label, answer.measure.decimals) if answer.n_people <= MOST_MARKS else "",
     )
+
+
+def _words(row: dict[Any, Any], label: str, decimals: int) -> str:
+    interval = interval_words(row["low"], row["high"], decimals)
+    change = f"{label}: {signed(row['difference'], decimals)}, 95 % {interval}"
+    return with_minus(f"{change}: {CHIPS[row['verdict']]}")
 
 
 def _heights(low: float, high: float, ticks: list[float]) -> _Bounds | None:

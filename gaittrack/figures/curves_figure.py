@@ -39,7 +39,7 @@ BAND: Final = "band"
 TYPICAL: Final = "typical"
 STANCE_MEASURE: Final = "stance_percent"
 _STANCE_FILL: Final = "rgba(128,128,128,0.10)"
-_DIFFER_FILL: Final = "rgba(128,128,128,0.55)"
+DIFFER_FILL: Final = "rgba(128,128,128,0.55)"
 _BAND_OPACITY: Final = 0.18
 _STEP_OPACITY: Final = 0.35
 _HOVER: Final = "%{y:.1f}° at %{x:.0f} %"
@@ -250,7 +250,7 @@ def _differ_shapes(curves: CurveComparison, styles: Mapping[str, Style]) -> list
     for number, (name, location) in enumerate(curves.locations.items()):
         low = number * _DIFFER_HEIGHT
         for start, end in location.stretches:
-            colour = styles[name].colour if len(curves.locations) > 1 else _DIFFER_FILL
+            colour = styles[name].colour if len(curves.locations) > 1 else DIFFER_FILL
             place = (round(start, 2), round(end, 2), (low, low + _DIFFER_HEIGHT))
             shapes.append(box(*place, colour, f"{name} differs"))
     return shapes

@@ -12,12 +12,15 @@ from typing import Final
 
 from gaittrack.cohort.asking.answering import CohortAnswer
 from gaittrack.cohort.asking.beside import Beside, Needed, PeopleShare
+from gaittrack.cohort.asking.mean_curves import CohortCurve
 from gaittrack.cohort.asking.missing import Missing
 from gaittrack.cohort.asking.question import plain_codes
-from gaittrack.cohort.asking.terms import Adjusted
+from gaittrack.cohort.asking.terms import ORDER_AND_VISIT, SEQUENCE, TOGETHER, Adjusted
 from gaittrack.cohort.inference.mixed_model import MixedEffect
+from gaittrack.cohort.inference.ranks import RankEffect
 from gaittrack.compare.row_words import interval_words, number, signed, unit_words
 from gaittrack.compare.walked.walks import MEASURE_BY_NAME
+from gaittrack.figures.curves_figure import JOINT_TITLES
 from gaittrack.reasons import Reason
 
 _EFFECTS: Final = {
@@ -27,8 +30,18 @@ _EFFECTS: Final = {
     "further_visit": "effect_at_further_visit",
     "hundred_days": "effect_at_hundred_days",
     "value_in_reference": "effect_at_value_in_reference",
+    ORDER_AND_VISIT: "effect_at_order_and_visit",
+    TOGETHER: "effect_at_together",
+    SEQUENCE: "effect_at_sequence",
 }
 """By term."""
+_UNITS: Final = {
+    "difference_in_speed": "unit_of_difference_in_speed",
+    "walked_first": "unit_of_walked_first",
+    "further_visit": "unit_of_further_visit",
+    "value_in_reference": "unit_of_value_in_reference",
+}
+"""By one of several terms."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,6 +67,14 @@ def beside_tables(answer: CohortAnswer, found: Beside) -> list[TextTable]:
     return [each for each in tables if each.rows]
 
 
+def curve_lines(curve: CohortCurve) -> list[str]:
+    """Return what a mean curve says, and of whom there is none."""
+    told = [f"{JOINT_TITLES[curve.joint][0]}: {curve.say()}"]
+    if curve.left_out:
+        told.append(f"{Reason('curve_left_out')}: {', '.join(curve.left_out)}")
+    return told
+
+
 def _effects(answer: CohortAnswer, found: Beside) -> TextTable:
     measure = answer.measure
     unit, decimals = unit_words(measure.unit), measure.decimals
@@ -63,24 +84,42 @@ def _effects(answer: CohortAnswer, found: Beside) -> TextTable:
         signed(mean, decimals),
         interval_words(low, high, decimals),
     ]
-    own = [_effect_row(each, decimals) for each in found.adjusted]
+    own = [row for each in found.adjusted for row in _effect_rows(each, decimals)]
+    by_one = [[*first, "", "", f"{_people(answer.n_people)}, one change each"]]
     return TextTable(
         "The change over all chosen visits, and what may go with it",
         ("", f"Change ({unit})", "95 % interval", "Goes with one unit", "95 % interval", "Of"),
-        [[*first, "", "", f"{_people(answer.n_people)}, one change each"], *own],
+        [*by_one, _rank_row(found.ranks, decimals), *own],
         str(Reason("note_of_effects")),
     )
 
 
-def _effect_row(each: Adjusted, decimals: int) -> list[str]:
+def _rank_row(ranks: RankEffect, decimals: int) -> list[str]:
+    told = [signed(ranks.estimate, decimals), interval_words(ranks.low, ranks.high, decimals)]
+    of = f"{_people(ranks.n_people)}; Wilcoxon p {_p(ranks.p)}"
+    reason = ranks.reason
+    return [str(Reason("effect_by_ranks")), *told, "", "", of if reason is None else str(reason)]
+
+
+def _effect_rows(each: Adjusted, decimals: int) -> Iterator[list[str]]:
+    """Yield the row of an effect; of several terms each in a row of its own below it."""
     effect = each.effect
-    what = str(Reason(_EFFECTS[each.term]))
-    term = ["", ""]
-    if effect.terms:
-        (own,) = effect.terms
-        term = [_finer(own.effect, decimals), _finer_interval(own.low, own.high, decimals)]
+    what, of = str(Reason(_EFFECTS[each.term])), _made_of(effect)
+    if each.left_out:
+        of += f"; without {', '.join(str(Reason(name)) for name in each.left_out)}"
     told = [signed(effect.difference, decimals), interval_words(effect.low, effect.high, decimals)]
-    return [what, *told, *term, _made_of(effect)]
+    if each.term == SEQUENCE:  # its effect is no change
+        told = ["", ""]
+    terms = {
+        own.name: [_finer(own.effect, decimals), _finer_interval(own.low, own.high, decimals)]
+        for own in effect.terms
+    }
+    if len(terms) == 1:
+        yield [what, *told, *next(iter(terms.values())), of]
+        return
+    yield [what, *told, "", "", of]
+    for name, own in terms.items():
+        yield [str(Reason(_UNITS[name])), "", "", *own, ""]
 
 
 def _finer(value: float, decimals: int) -> str:

@@ -17,13 +17,11 @@ from gaittrack.cohort.asking.question import plain_codes
 from gaittrack.compare.intervals.verdict import LARGER
 from gaittrack.compare.row_words import count_words, signed, unit_words
 from gaittrack.compare.walked.walks import MEASURE_BY_NAME
-from gaittrack.figures.cohort_changes import ChangePicture, ChangePoint
+from gaittrack.figures.cohort_changes import MOST_MARKS, ChangePicture, ChangePoint
 from gaittrack.figures.plain_numbers import with_minus
 from gaittrack.reasons import Reason
 from gaittrack.report.html_parts import drawn
 
-MOST_MARKS: Final = 200
-"""People beyond whom each change is a short line: shapes would cover each other. Own choice."""
 _MOST_LABELS: Final = 60
 _CAP: Final = (0.35, 0.18)
 """Half of a cap's width: per cent, and at most this share of a person's place."""

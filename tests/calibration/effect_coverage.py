@@ -13,7 +13,9 @@ import numpy as np
 import pandas as pd
 from scipy import stats
 
-PEOPLE = (3, 4, 5, 8, 12, 20, 40)
+PEOPLE = (3, 4, 5, 6, 8, 12, 20, 40)
+LEAST_PEOPLE = {"by_group": 4, "by_two": 5, "by_four": 8, "ranks": 6}
+"""With fewer there is no such group, no freedom left, or no interval of 95 %."""
 VISITS = ("1", "1 or 2", "3", "6", "1 to 6")
 SCATTERS = (0, 1, 3)
 SHAPES = ("normal", "skewed")
@@ -43,30 +45,48 @@ def _of_visit(rng, shape, place, n):
     return drawn(rng, shape, (n, len(place)))
 
 
-TERMS = {"mean": None, "model": None}
-TERMS |= {"by_visit": _of_visit, "by_person": _of_person, "by_group": _of_group}
-"""What makes the term of a method; the effect of one unit of it is 1, as the effect itself."""
+TERMS = {"mean": (), "model": ()}
+TERMS |= {"by_visit": (_of_visit,), "by_person": (_of_person,), "by_group": (_of_group,)}
+TERMS |= {"by_two": (_of_group, _of_visit)}
+TERMS |= {"by_four": (_of_group, _of_visit, _of_visit, _of_person), "ranks": ()}
+"""What makes the terms of a method; the effect of one unit of each is 1, as the effect itself."""
 
 
 def cohorts(rng, n, method, n_people, visits, scatter, shape):
-    """Draw cohorts: values and term, shape (n, n_values), and whose each value is."""
+    """Draw cohorts: values and terms, shape (n, n_values) each, and whose each value is."""
     least, most = int(visits[0]), int(visits[-1])
     counts = rng.integers(least, most + 1, size=n_people)
     place = np.repeat(np.arange(n_people), counts)
     own = scatter * drawn(rng, shape, (n, n_people))
     values = 1 + own[:, place] + drawn(rng, shape, (n, len(place)))
-    make = TERMS[method]
-    if make is None:
-        return values, None, place
-    term = make(rng, shape, place, n)
-    term = term + 0.5 if method == "by_visit" else term - term.mean(axis=1, keepdims=True)
-    return values + term, term, place
+    terms = []
+    for make in TERMS[method]:
+        term = make(rng, shape, place, n)
+        is_of_visit = make is _of_visit
+        terms.append(term + 0.5 if is_of_visit else term - term.mean(axis=1, keepdims=True))
+    return sum(terms, values), terms, place
 
 
-def fits(values, term, place):
-    """Return the ends of the intervals of effect and term, shape (n, n_columns), of each cohort."""
-    columns = [np.ones_like(values)] + ([] if term is None else [term])
-    both = np.stack([*columns, values], axis=2)
+def rank_intervals(values):
+    """Return the ends of the intervals by ranks, shape (n, 1), of each cohort."""
+    n_people = values.shape[1]
+    pairs = np.triu_indices(n_people)
+    averages = np.sort((values[:, pairs[0]] + values[:, pairs[1]]) / 2, axis=1)
+    ways = np.ones(1)
+    for rank in range(1, n_people + 1):
+        ways = np.append(ways, np.zeros(rank)) + np.append(np.zeros(rank), ways)
+    outside = int((np.cumsum(ways) <= 0.025 * 2.0**n_people).sum())
+    return averages[:, [outside - 1]], averages[:, [-outside]]
+
+
+def pseudomedian(shape):
+    """Return the median of the mean of two people's effects, about which ranks are symmetric."""
+    return 1.0 if shape == "normal" else 1 + (stats.gamma(16).median() / 2 - 8) / 2
+
+
+def fits(values, terms, place):
+    """Return the ends of intervals of effect and terms, shape (n, n_columns), of each cohort."""
+    both = np.stack([np.ones_like(values), *terms, values], axis=2)
     counts = np.bincount(place).astype(float)
     means = np.stack([both[:, place == one].mean(axis=1) for one in range(len(counts))], axis=1)
     inside = both - means[:, place]
@@ -113,8 +133,11 @@ def coverage(n_runs, *, settings, seed=0):
         rng = np.random.default_rng([seed, *repr(setting).encode()])
         held = []
         for _ in range(-(-n_runs // BLOCK)):
-            low, high = fits(*cohorts(rng, BLOCK, *setting))
-            held.append((low <= 1) & (high >= 1))
+            drawn_now = cohorts(rng, BLOCK, *setting)
+            is_by_ranks = setting[0] == "ranks"
+            low, high = rank_intervals(drawn_now[0]) if is_by_ranks else fits(*drawn_now)
+            truth = pseudomedian(setting[-1]) if is_by_ranks else 1
+            held.append((low <= truth) & (high >= truth))
         told = np.concatenate(held)
         named = dict(zip(COLUMNS, setting, strict=True))
         share = 100 * told.mean(axis=0).min()
@@ -125,11 +148,11 @@ def coverage(n_runs, *, settings, seed=0):
 def every_setting():
     """Return all settings of the table; at one visit the scatter between people is all there is."""
     for method, n_people, shape in itertools.product(TERMS, PEOPLE, SHAPES):
-        if method == "by_group" and n_people < 4:
+        if n_people < LEAST_PEOPLE.get(method, 0):
             continue
         yield method, n_people, "1", 1, shape
         for visits, scatter in itertools.product(VISITS[1:], SCATTERS):
-            if method != "mean":
+            if method not in ("mean", "ranks"):
                 yield method, n_people, visits, scatter, shape
 
 

@@ -8,18 +8,26 @@ from contextlib import closing
 
 import pandas as pd
 import pytest
-from sqlalchemy import delete, func, select
+from sqlalchemy import delete, func, insert, select
 
 from dashboards.cohort.cohort_tables import ORDERS, in_order, rows_table
 from dashboards.parts.markup import html_of
 from dashboards.shell import keeper
+from gaittrack.cohort.asking.answering import answer_cohort
+from gaittrack.cohort.asking.mean_curves import cohort_curve
+from gaittrack.cohort.asking.question import CohortQuestion
+from gaittrack.cohort.asking.view import read_cohort
 from gaittrack.cohort.tables.reason_cells import packed
+from gaittrack.cohort.tables.selection import Selection
 from gaittrack.compare.intervals.verdict import LARGER, NO_CHANGE, NOT_DEFINED
 from gaittrack.compare.walked.walks import MEASURE_BY_NAME
+from gaittrack.figures.cohort_curve import curve_rows
+from gaittrack.figures.plain_numbers import with_minus
 from gaittrack.reasons import Reason
+from gaittrack.report.cohort_beside import curve_lines
 from gaittrack.report.cohort_rows import heads_of, texts_of
 from gaittrack.study.store import create_study, open_study
-from gaittrack.study.tables import HISTORY, KEPT_CHANGES
+from gaittrack.study.tables import HISTORY, KEPT_CHANGES, PERSON
 from tests.dashboards.conftest import Served
 from tests.dashboards.settled import cut_off, on_paper, settle, until
 
@@ -42,7 +50,7 @@ def choose(page, label, option):
     page.get_by_role("option", name=option, exact=True).click()
 
 
-def test_everybody_is_shown_in_plain_words_and_a_cause_narrows_them(cohort):
+def test_everybody_is_shown_in_plain_words_and_a_cause_narrows_them(cohort, served_copy):
     """A sentence asks, one answers; also on paper; a cause leaves one, whose code leads on."""
     settle(cohort)
     chosen = cohort.locator("input:visible").evaluate_all("all => all.map(one => one.value)")
@@ -58,6 +66,7 @@ def test_everybody_is_shown_in_plain_words_and_a_cause_narrows_them(cohort):
     assert set(cohort.locator(people).all_inner_texts()) == {"P01", "P02"}
     what_is_chosen_stays_chosen(cohort)
     what_stands_beside_is_made_when_opened(cohort)
+    curves_say_what_the_command_says(cohort, served_copy.study)
     all_rows_are_saved(cohort)
     cohort.locator(".who > summary").click()
     choose(cohort, "Cause", "stroke")
@@ -108,6 +117,21 @@ def what_stands_beside_is_made_when_opened(cohort):
     assert "Mean over people, at the first visit" in told and "fewer than 3 people" in told
 
 
+def curves_say_what_the_command_says(cohort, study):
+    """Folded nothing is read; opened it has the sentence, the drawing and all numbers of it."""
+    part = cohort.locator("#cohort-curve")
+    assert part.text_content() == ""
+    cohort.locator("#cohort-curve-open").click()
+    cohort.wait_for_selector("#cohort-curve svg", timeout=SLOW_MS)
+    view = read_cohort(study)
+    question = CohortQuestion(Selection(visit_no=(1,)), MEASURE.name, "affected", view.pairs[0])
+    curve = cohort_curve(study, answer_cohort(view, question), "ankle")
+    told = part.text_content()
+    assert all(with_minus(line) in told for line in curve_lines(curve))
+    assert "Ankle: too few people for a band" in told and part.locator("tr").count() == 102
+    assert all(with_minus(row[1]) in told for row in curve_rows(curve))
+
+
 def all_rows_are_saved(cohort):
     """Hold that the file has every row that fits, not only those that are shown."""
     part = cohort.locator("#cohort-rows .save")
@@ -154,14 +178,24 @@ def test_the_answer_grows_with_who_is_compared(open_page, study_folder, tmp_path
         served.close()
 
 
-def test_without_anybody_it_says_what_to_do(open_page, tmp_path):
-    """Not an empty table alone."""
-    create_study(tmp_path / "study").close()
+@pytest.mark.parametrize(
+    ("with_somebody", "title"),
+    [(False, "This study is empty"), (True, "Nobody can be compared yet")],
+)
+def test_where_nothing_can_be_asked_it_says_how_to_begin(open_page, tmp_path, with_somebody, title):
+    """No empty question, table or export of nobody: the empty study as on People, or why."""
+    with closing(create_study(tmp_path / "study")) as study:
+        if with_somebody:
+            with study.write() as connection:
+                connection.execute(insert(PERSON).values(code="P01", facts="{}"))
     served = Served(tmp_path / "study")
     try:
         page = open_page(served, "/cohort")
-        page.wait_for_selector("#cohort-progress:has-text('Nobody is in this study yet')")
-        assert page.get_by_role("link", name="Add walks").count() == 2, "in the menu and here"
+        page.wait_for_selector(f"#cohort-answer:has-text('{title}')")
+        assert page.locator("main").get_by_role("link", name="Add walks").is_visible()
+        assert not page.locator("#cohort-question, #cohort-rest").first.is_visible()
+        assert page.locator("#cohort-leaving").is_visible() == with_somebody
+        assert page.locator(".empty li").count() == (0 if with_somebody else 3)
     finally:
         served.close()
 

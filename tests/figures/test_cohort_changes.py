@@ -12,8 +12,8 @@ from gaittrack.cohort.asking.answering import CohortAnswer
 from gaittrack.cohort.asking.question import CohortQuestion
 from gaittrack.cohort.tables.selection import EVERYBODY
 from gaittrack.compare.intervals.verdict import LARGER, NO_CHANGE, NO_ERROR_FIGURE, NOT_COMPARABLE
-from gaittrack.figures.cohort_changes import draw_changes
-from gaittrack.report.cohort_changes import MOST_MARKS, changes_html
+from gaittrack.figures.cohort_changes import MOST_MARKS, draw_changes
+from gaittrack.report.cohort_changes import changes_html
 
 PAIR = ("orthosis_shod", "no-orthosis_shod")
 NAN = float("nan")

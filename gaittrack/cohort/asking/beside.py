@@ -23,6 +23,7 @@ from gaittrack.cohort.asking.terms import Adjusted, adjusted_effects, subgroup_e
 from gaittrack.cohort.asking.view import CohortView
 from gaittrack.cohort.inference.mixed_model import LEVEL
 from gaittrack.cohort.inference.power import people_needed, scatter
+from gaittrack.cohort.inference.ranks import RankEffect, rank_effect
 from gaittrack.compare.walked.declared_outcomes import ImportantChange
 from gaittrack.reasons import Reason
 from gaittrack.trial import FloatArray
@@ -67,6 +68,7 @@ class Beside:
         measure.
     """
 
+    ranks: RankEffect
     adjusted: tuple[Adjusted, ...]
     groups: tuple[Adjusted, ...]
     shares: tuple[PeopleShare, ...]
@@ -81,8 +83,10 @@ def beside(view: CohortView, answer: CohortAnswer) -> Beside:
     """Return all that stands beside the mean of an answer."""
     declaration = declaration_of(view.study)
     important = declaration.outcomes.important.get(answer.question.measure)
-    spread = scatter(answer.differences.to_numpy(dtype=float))
+    own = answer.differences.to_numpy(dtype=float)
+    spread = scatter(own)
     return Beside(
+        rank_effect(own),
         tuple(adjusted_effects(view, answer)),
         tuple(subgroup_effects(view, answer)),
         tuple(_shares(answer, important)),

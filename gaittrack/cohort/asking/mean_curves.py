@@ -8,8 +8,9 @@ the reference, at the visit the answer takes, on the sides it takes.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
 
@@ -30,6 +31,9 @@ from gaittrack.reasons import Reason
 from gaittrack.study.store import Study
 from gaittrack.trial import FloatArray
 from gaittrack.vocabulary import Joint
+
+_AT_ONCE: Final = 10
+"""People whose walks are held at once; own choice."""
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -73,20 +77,52 @@ def cohort_curve(
     CohortCurve
         People whose curves have another origin or other points in the two conditions are left out.
     """
+    steps = curve_changes(study, answer, joint)
+    return curve_of(answer, joint, track("Reading curves", steps, n_curve_steps(answer)))
+
+
+def n_curve_steps(answer: CohortAnswer) -> int:
+    """Return how many steps :func:`curve_changes` takes."""
+    return -(-len(_people(answer)) // _AT_ONCE)
+
+
+def curve_changes(
+    study: Study, answer: CohortAnswer, joint: Joint
+) -> Iterator[dict[str, FloatArray]]:
+    """Yield the mean change curve of people, some at a time: walks of all are not held at once."""
+    pair, wanted = answer.question.pair, _people(answer)
     places = answer.first[["person", "visit_no", "side"]].drop_duplicates()
-    wanted = [str(code) for code in places["person"].unique()]
-    source = closed(cohort_source(study, people=wanted), {code: code for code in wanted})
-    walks = walks_by_place(source)
-    curves: dict[str, list[FloatArray]] = {}
-    rows = list(places.itertuples(index=False, name=None))
-    for person, visit, side in track("Reading curves", rows, len(rows)):
-        found = _change(walks, (person, str(visit)), side, answer.question.pair, joint)
-        curves.setdefault(person, []).extend(found)
-    means = {person: np.mean(own, axis=0) for person, own in curves.items() if own}
-    left_out = tuple(person for person in wanted if person not in means)
+    for start in range(0, len(wanted), _AT_ONCE):
+        some = wanted[start : start + _AT_ONCE]
+        source = closed(cohort_source(study, people=some), {code: code for code in some})
+        walks = walks_by_place(source)
+        found: dict[str, list[FloatArray]] = {}
+        own = places[places["person"].isin(some)]
+        for person, visit, side in own.itertuples(index=False, name=None):
+            changes = _change(walks, (person, str(visit)), side, pair, joint)
+            found.setdefault(person, []).extend(changes)
+        yield {person: np.mean(curves, axis=0) for person, curves in found.items() if curves}
+
+
+def curve_of(
+    answer: CohortAnswer, joint: Joint, changes: Iterable[dict[str, FloatArray]]
+) -> CohortCurve:
+    """Return the mean of the changes that :func:`curve_changes` yields."""
+    means: dict[str, FloatArray] = {}
+    for some in changes:
+        means |= some
+    left_out = tuple(person for person in _people(answer) if person not in means)
     band = mean_band(np.array([*means.values()]) if means else np.full((1, 101), math.nan))
-    is_beyond = (band.low > 0) | (band.high < 0)
-    return CohortCurve(joint, band, stretches_beyond(is_beyond), tuple(means), left_out)
+    return CohortCurve(joint, band, where_not_0(band), tuple(means), left_out)
+
+
+def where_not_0(band: Band) -> tuple[tuple[float, float], ...]:
+    """Return the stretches where a band lies above 0 or below, each of one sign."""
+    return tuple(sorted((*stretches_beyond(band.low > 0), *stretches_beyond(band.high < 0))))
+
+
+def _people(answer: CohortAnswer) -> list[str]:
+    return [str(code) for code in answer.first["person"].unique()] if len(answer.first) else []
 
 
 def _change(

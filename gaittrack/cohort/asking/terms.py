@@ -1,14 +1,14 @@
 """The effect of a condition with what else may go with it: speed, order, visit, days, start, group.
 
 In come a :class:`CohortView` and an answer, out come effects with their intervals, each with the
-change that goes with one unit of its term. One term at a time: what was simulated is shown, nothing
-else (``coverage.py``).
+change that goes with one unit of each of its terms. What was simulated is shown, nothing else
+(``coverage.py``).
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -33,10 +33,12 @@ _METHODS: Final[dict[str, tuple[Method, ...]]] = {
     "further_visit": ("by_visit",),
     "hundred_days": ("by_visit",),
     "value_in_reference": ("by_visit", "by_person"),
-    "of_group": ("by_group",),
 }
+ORDER_AND_VISIT, TOGETHER, SEQUENCE = "order_and_visit", "together", "sequence"
+"""Two terms; all that can be told; and no effect but the mean of both conditions, by order."""
+_TOGETHER: Final = ("difference_in_speed", "walked_first", "further_visit", "value_in_reference")
 _TWO: Final = 2
-"""Of two groups one against the other says all."""
+"""Of two groups one against the other says all; fewer terms are none together."""
 _PER_PERSON: Final = ("walked_first", "of_group")
 
 
@@ -50,21 +52,51 @@ class Adjusted:
         Code of what is held; empty for none.
     group : str
         Where the term is a group of people: which; the effect of it is against all others.
+    left_out : tuple of str
+        Of several terms those that cannot be told.
     """
 
     term: str
     effect: MixedEffect
     group: str = ""
+    left_out: tuple[str, ...] = ()
 
 
 def adjusted_effects(view: CohortView, answer: CohortAnswer) -> list[Adjusted]:
-    """Return the effect of all chosen visits, alone and with each term."""
+    """Return the effect of all chosen visits, alone, with each term, and with several at once."""
     means = _differences(view, answer)
-    found = [Adjusted("", _fitted(means, "", "model"))]
-    for term in _METHODS:
-        if term != "of_group" and not (term == "difference_in_speed" and _is_speed(answer)):
-            found.append(Adjusted(term, _fitted(means, term, *_METHODS[term])))
-    return found
+    terms = [name for name in _METHODS if name != "difference_in_speed" or not _is_speed(answer)]
+    alone = [Adjusted(term, _fitted(means, [term], *_METHODS[term])) for term in terms]
+    both = _fitted(means, ["walked_first", "further_visit"], "by_two")
+    return [
+        Adjusted("", _fitted(means, [], "model")),
+        *alone,
+        Adjusted(ORDER_AND_VISIT, both),
+        _together(means, [name for name in _TOGETHER if name in terms]),
+        Adjusted(SEQUENCE, _sequence(means)),
+    ]
+
+
+def _together(means: pd.DataFrame, terms: Sequence[str]) -> Adjusted:
+    """Return the effect with all terms that are known and not the same everywhere."""
+    told = [name for name in terms if means[name].nunique() > 1]
+    left_out = tuple(name for name in terms if name not in told)
+    if len(told) < _TWO:
+        nothing = no_model(len(means), len(means), Reason("no_several_terms"))
+        return Adjusted(TOGETHER, nothing, left_out=left_out)
+    return Adjusted(TOGETHER, _fitted(means, told, "by_four"), left_out=left_out)
+
+
+def _sequence(means: pd.DataFrame) -> MixedEffect:
+    """Return how the mean of both conditions differs by which was walked first.
+
+    Source
+    ------
+    Grizzle 1965, Biometrics 21:467: what the first condition leaves behind for the second shows
+    there; between people, so that it is told weakly.
+    """
+    level = means["reference_value"] + means["difference"] / 2
+    return _fitted(means.assign(difference=level), ["walked_first"], "by_group")
 
 
 def subgroup_effects(view: CohortView, answer: CohortAnswer) -> list[Adjusted]:
@@ -78,7 +110,7 @@ def subgroup_effects(view: CohortView, answer: CohortAnswer) -> list[Adjusted]:
         for word in levels[:1] if len(levels) == _TWO else levels if len(levels) > _TWO else ():
             own = means.assign(of_group=(words == word).astype(float))
             own["of_group"] -= own["of_group"].mean()
-            effect = _fitted(own, "of_group", *_METHODS["of_group"])
+            effect = _fitted(own, ["of_group"], "by_group")
             found.append(Adjusted("of_group", effect, f"{column.replace('_', ' ')}: {word}"))
     return found
 
@@ -87,17 +119,20 @@ def _is_speed(answer: CohortAnswer) -> bool:
     return answer.question.measure == SPEED_MEASURE
 
 
-def _fitted(means: pd.DataFrame, term: str, *methods: Method) -> MixedEffect:
-    """Fit the model with a term; no number where its interval was not seen to cover."""
-    own = means.dropna(subset=[term]) if term else means
+def _fitted(means: pd.DataFrame, terms: list[str], *methods: Method) -> MixedEffect:
+    """Fit the model with terms; no number where its interval was not seen to cover."""
+    own = means.dropna(subset=terms)
     people = own.index.get_level_values("person").to_numpy(dtype=str)
     n_people = len(set(people))
-    if term and not n_people:
-        return no_model(0, 0, Reason("term_not_recorded", term=Reason(term)))
-    if term in _PER_PERSON and _smallest_group(own, term, people) < LEAST_IN_GROUP:
-        return no_model(len(own), n_people, Reason("too_few_in_group", least=LEAST_IN_GROUP))
-    terms = {term: own[term].to_numpy(dtype=float)} if term else {}
-    found = mixed_effect(own["difference"].to_numpy(dtype=float), people, terms=terms)
+    if terms and not n_people:
+        unknown = next((name for name in terms if means[name].isna().all()), None)
+        told = unknown and Reason("term_not_recorded", term=Reason(unknown))
+        return no_model(0, 0, told or Reason("terms_of_nobody"))
+    for term in set(terms) & set(_PER_PERSON):
+        if _smallest_group(own, term, people) < LEAST_IN_GROUP:
+            return no_model(len(own), n_people, Reason("too_few_in_group", least=LEAST_IN_GROUP))
+    given = {name: own[name].to_numpy(dtype=float) for name in terms}
+    found = mixed_effect(own["difference"].to_numpy(dtype=float), people, terms=given)
     why = next(filter(None, (why_not_shown(method, people) for method in methods)), None)
     return found if why is None or found.reason else no_model(len(own), n_people, why)
 

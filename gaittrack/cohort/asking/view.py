@@ -21,6 +21,7 @@ study's code) in the place of ``export_id``.
 
 from __future__ import annotations
 
+import threading
 from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
@@ -81,8 +82,9 @@ class CohortView:
     state: str
     unkept: Mapping[str, Parts] = field(default_factory=dict)
     _read: dict[str, pd.DataFrame] = field(default_factory=dict)
+    _reading: dict[str, threading.Lock] = field(init=False, default_factory=dict)
     _meant: dict[Selection, BoolArray] = field(init=False, default_factory=dict)
-    _words: dict[str, str] = field(init=False, default_factory=dict)
+    _words: dict[Any, Any] = field(init=False, default_factory=dict)
 
     @property
     def missing(self) -> list[str]:
@@ -128,9 +130,10 @@ class CohortView:
             Table ``changes`` of an export, with ``person`` in the place of ``export_id``; the index
             is the row of the visit in ``source.visits``.
         """
-        if measure not in self._read:
-            kept = self._kept(measure)
-            self._read[measure] = _joined(kept, measure, self.source, self._words)
+        with self._reading.setdefault(measure, threading.Lock()):  # one reads, others wait
+            if measure not in self._read:
+                kept = self._kept(measure)
+                self._read[measure] = _joined(kept, measure, self.source, self._words)
         return self._read[measure]
 
     def meant(self, selection: Selection) -> BoolArray:
@@ -237,7 +240,7 @@ def _together(tables: Sequence[pd.DataFrame]) -> pd.DataFrame:
 
 
 def _joined(
-    kept: Mapping[str, Parts], measure: str, source: CohortSource, words: dict[str, str]
+    kept: Mapping[str, Parts], measure: str, source: CohortSource, words: dict[Any, Any]
 ) -> pd.DataFrame:
     """Join what is kept of people; ``words`` holds each text once, however often it is said."""
     columns: dict[str, list[Any]] = {"person": []}
@@ -245,22 +248,24 @@ def _joined(
         own = kept[code][measure]
         columns["person"] += [code] * own["rows"]
         for name, cells in own["columns"].items():
-            told = [words.setdefault(c, c) if isinstance(c, str) else c for c in cells]
-            columns.setdefault(name, []).extend(told * own["rows"] if len(told) == 1 else told)
+            told = cells * own["rows"] if len(cells) == 1 else cells
+            columns.setdefault(name, []).extend(told)
     if not columns["person"]:
         return pd.DataFrame({"person": [], "visit_no": [], "measure_id": []}, dtype=object)
     visits = zip(source.visits["person"], source.visits["visit"], strict=True)
     rows = {(person, int(visit)): row for row, (person, visit) in enumerate(visits)}
     places = zip(columns["person"], columns["visit_no"], strict=True)
     index = [rows.get(place, -1) for place in places]
-    joined = pd.DataFrame({name: _column(cells) for name, cells in columns.items()})
+    joined = pd.DataFrame({name: _column(cells, words) for name, cells in columns.items()})
     joined = joined.set_axis(index, axis=0)
     return joined[joined.index >= 0]  # a visit that came in meanwhile: the next reading has it
 
 
-def _column(cells: list[Any]) -> pd.Series[Any]:
+def _column(cells: list[Any], words: dict[Any, Any]) -> pd.Series[Any]:
     """Return texts as they are: other columns of text take ten times as long to select from."""
-    return pd.Series(cells, dtype=object if str in set(map(type, cells)) else None)
+    if str not in set(map(type, cells)):
+        return pd.Series(cells)
+    return pd.Series(list(map(words.setdefault, cells, cells)), dtype=object)
 
 
 def choices(view: CohortView) -> dict[str, list[str]]:

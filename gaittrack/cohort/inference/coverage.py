@@ -17,8 +17,9 @@ import pandas as pd
 
 from gaittrack.reasons import Reason
 
-Method = Literal["mean", "model", "by_visit", "by_person", "by_group"]
-"""The mean of people; the model alone; with a term of each visit, each person, a group of them."""
+Method = Literal["mean", "ranks", "model", "by_visit", "by_person", "by_group", "by_two", "by_four"]
+"""The mean of people; by ranks; the model alone; with a term of each visit, each person, a group
+of them; with one of a group and one of each visit; with these, another and one of each person."""
 LEAST_PERCENT: Final = 93.0
 LEAST_VISITS: Final = 1.5
 """On average, where people came more than once; as simulated. With fewer, what differs within

@@ -13,6 +13,7 @@ import zlib
 from collections.abc import Collection, Iterable, Mapping
 from typing import Any, Final
 
+import orjson
 from sqlalchemy import Connection, Row, delete, insert, select
 
 from gaittrack.cohort.kept.person_stamps import person_stamps
@@ -121,4 +122,8 @@ def _packed(part: Any) -> str:
 
 
 def _unpacked(text: str) -> Any:
-    return json.loads(zlib.decompress(base64.b64decode(text)))
+    told = zlib.decompress(base64.b64decode(text))
+    try:
+        return orjson.loads(told)  # in a quarter of the time
+    except orjson.JSONDecodeError:
+        return json.loads(told)  # with numbers that are none
