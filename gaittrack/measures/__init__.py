@@ -34,6 +34,7 @@ from gaittrack.measures.averages import AVERAGES
 from gaittrack.measures.cycle_view import CycleView
 from gaittrack.measures.measure import Measure, compute_value, why_impossible
 from gaittrack.measures.recording import NOT_TRUSTED, Origin, PreparedMotion
+from gaittrack.quick_numpy import median_of
 from gaittrack.reasons import Reason
 from gaittrack.vocabulary import Joint, Side
 
@@ -141,7 +142,7 @@ def _without_trembling(rows: list[Row], recording: PreparedMotion) -> list[Row]:
     spoiled = {
         key: why
         for key, own in rates.items()
-        if (why := recording.why_noise(own[0].made_of, float(np.median([r.value for r in own]))))
+        if (why := recording.why_noise(own[0].made_of, median_of(np.array([r.value for r in own]))))
     }
     if not spoiled:
         return rows

@@ -16,6 +16,7 @@ from gaittrack.measures.cycle_view import FORWARD, LEFT, UP, CycleView
 from gaittrack.measures.measure import Functions, Value
 from gaittrack.measures.peaks import highest
 from gaittrack.measures.samples import CycleSamples, NotDefined, value_at, values_in
+from gaittrack.quick_numpy import median_of
 from gaittrack.reasons import Reason
 
 VAULTING_END = 0.30
@@ -82,7 +83,7 @@ def _standing_heel_m(view: CycleView, heel: CycleSamples) -> float:
         flat = view.foot_flat_frames(view.opposite_contact, 1.0, side=view.other)
         heights = heel.values[flat]
         if (seen := heights[~np.isnan(heights)]).size:
-            return float(np.median(seen))
+            return median_of(seen)
     neutral = view.neutral(view.other)
     if neutral is None or math.isnan(neutral.heel_height_m):
         raise NotDefined(Reason("no_standing_height"))

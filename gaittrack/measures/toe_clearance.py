@@ -17,6 +17,7 @@ from gaittrack.kinematics.smoothing import velocity
 from gaittrack.measures.cycle_view import FORWARD, LEFT, UP, CycleView, IntArray
 from gaittrack.measures.measure import Functions, Value
 from gaittrack.measures.samples import CycleSamples, NotDefined, value_at, values_in, window
+from gaittrack.quick_numpy import lengths_of
 from gaittrack.reasons import Reason
 from gaittrack.trial import FloatArray
 
@@ -188,7 +189,7 @@ def _still_frames(view: CycleView, point: Point, start: float, end: float) -> In
     if len(frames) < 3:
         return frames[:0]
     track = np.column_stack([view.point(point, axis).values[frames] for axis in (FORWARD, UP)])
-    speed = np.linalg.norm(velocity(track, view.motion.rate_hz), axis=1)
+    speed = lengths_of(velocity(track, view.motion.rate_hz))
     still: IntArray = frames[speed < STILL_M_S]
     return still
 

@@ -21,6 +21,7 @@ ROOMS = (
         "vocabulary",
         "ingredients",
         "trial",
+        "quick_numpy",
         "part_names",
         "said_days",
         "lab_files",
