@@ -31,6 +31,7 @@ _DUAL_PASS: float = (math.sqrt(2) - 1) ** 0.25
 """A second-order filter run twice is 3 dB down at the wanted cut-off when it is designed for
 cutoff / 0.802, on the warped scale of a sampled filter: Robertson and Dowling 2003, J Electromyogr
 Kinesiol 13:569 (from memory)."""
+_LEAST_FRAMES = 4
 _HIGHEST_SHARE = 0.9
 """Share of half the frame rate above which a cut-off is not applied."""
 
@@ -74,6 +75,14 @@ def low_pass(values: FloatArray, *, cutoff_hz: float, rate_hz: float) -> FloatAr
     if not can_filter(cutoff_hz, rate_hz):
         return values
     rows = np.ascontiguousarray(values.reshape(len(values), -1).T)
+    out = _filter_rows(rows, cutoff_hz, rate_hz)
+    return np.ascontiguousarray(out.T).reshape(values.shape)
+
+
+def _filter_rows(rows: FloatArray, cutoff_hz: float, rate_hz: float) -> FloatArray:
+    """Filter each stretch between gaps; rows with the same gaps, most often none, together."""
+    if rows.shape[1] >= _LEAST_FRAMES and not math.isnan(np.add.reduce(rows, axis=None)):
+        return _filter_block(rows, cutoff_hz, rate_hz)
     seen = ~np.isnan(rows)
     out = np.full(rows.shape, np.nan)
     alike: dict[bytes, list[int]] = {}
@@ -81,10 +90,10 @@ def low_pass(values: FloatArray, *, cutoff_hz: float, rate_hz: float) -> FloatAr
         alike.setdefault(mask.tobytes(), []).append(row)
     for together in alike.values():
         for start, stop in runs(seen[together[0]]):
-            if stop - start >= 4:
+            if stop - start >= _LEAST_FRAMES:
                 block = rows[together, start:stop]
                 out[together, start:stop] = _filter_block(block, cutoff_hz, rate_hz)
-    return np.ascontiguousarray(out.T).reshape(values.shape)
+    return out
 
 
 def _filter_block(block: FloatArray, cutoff_hz: float, rate_hz: float) -> FloatArray:

@@ -54,7 +54,7 @@ def _circumduction(view: CycleView) -> Value:
     if length_m == 0:
         raise NotDefined(Reason("foot_does_not_move"))
     aside_m = (line[0] * (left_m - start[1]) - line[1] * (forward_m - start[0])) / length_m
-    return Value(1000 * float((sign * aside_m).max()))
+    return Value(1000 * float(np.maximum.reduce(sign * aside_m)))
 
 
 def _vaulting(view: CycleView) -> Value:
@@ -67,7 +67,7 @@ def _vaulting(view: CycleView) -> Value:
         raise NotDefined(Reason("late_single_support"))
     angle = values_in(view.angle("ankle", side=view.other), toe_off, end)
     view.cancels(UPRIGHT)
-    fall = float((np.maximum.accumulate(angle) - angle).max())
+    fall = float(np.maximum.reduce(np.maximum.accumulate(angle) - angle))
     return Value(fall, labels=view.angle_labels("ankle", side=view.other))
 
 
