@@ -140,7 +140,7 @@ def without_odd_ones(cycles: list[Cycle]) -> list[Cycle]:
         usual_s = _median_of_three([cycle.duration_s for cycle in kept if cycle.side == side])
         for cycle in (cycle for cycle in cycles if cycle.side == side):
             reasons = _odd_reasons(cycle, usual_s, usual_m_s) if cycle.is_kept else []
-            checked.append(replace(cycle, reject_reasons=(*cycle.reject_reasons, *reasons)))
+            checked.append(replace(cycle, reject_reasons=tuple(reasons)) if reasons else cycle)
     return checked
 
 

@@ -16,7 +16,7 @@ from gaittrack.events.foot_stretch import End, FootStretch
 from gaittrack.events.impacts import Impact
 from gaittrack.events.swings import Swing
 from gaittrack.kinematics.sagittal_angles import FORWARD, UP
-from gaittrack.quick_numpy import median_of, medians_of
+from gaittrack.quick_numpy import median_of
 from gaittrack.trial import BoolArray, FloatArray
 
 Method = Literal["impact", "height"]
@@ -150,7 +150,7 @@ def _lowering(foot: FootStretch, end: End, window: slice) -> _Lowering | None:
     if not slow.any():
         return None
     points = foot.ends[end][window]
-    place, level = medians_of(points[slow][:, [FORWARD, UP]], axis=0)
+    place, level = (median_of(points[slow, axis]) for axis in (FORWARD, UP))
     ahead = place - points[:, FORWARD]
     there = slow & (ahead < NEAR_M)
     return _Lowering(end, window.start, points[:, UP] - level, ahead, there, np.zeros_like(there))

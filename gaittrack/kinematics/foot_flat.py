@@ -35,9 +35,7 @@ _FEWEST_FRAMES = 3
 
 def still_frames(heel: FloatArray, forefoot: FloatArray, *, rate_hz: float) -> BoolArray:
     """Return the frames in which both ends of the foot stand still (shape (n_frames,))."""
-    slow = [
-        lengths_of(velocity(point, rate_hz)) < STILL_M_S for point in (heel, forefoot)
-    ]
+    slow = [lengths_of(velocity(point, rate_hz)) < STILL_M_S for point in (heel, forefoot)]
     still: BoolArray = slow[0] & slow[1]
     return still
 

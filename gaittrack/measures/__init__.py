@@ -121,11 +121,9 @@ def measure_cycles(
         for measure in measures:
             view.start_reading()
             found = compute_value(measure, view)
-            row = Row(
-                *(measure.name, cycle.side, cycle.id, found.value, measure.unit, found.reason),
-                *(found.labels, *view.what_was_read()),
-            )
-            why = why_impossible(measure, found.value)
+            read, value, about = view.what_was_read(), found.value, (cycle.side, cycle.id)
+            row = Row(measure.name, *about, value, measure.unit, found.reason, found.labels, *read)
+            why = why_impossible(measure, value)
             rows.append(row if why is None else _not_trusted(row, why))
     return _without_trembling(rows, recording)
 

@@ -45,7 +45,10 @@ def _push_off_range(view: CycleView) -> Value:
 def _stance_range(view: CycleView) -> Value:
     angle = values_in(view.angle("ankle"), *view.stance())
     view.cancels(UPRIGHT)
-    return Value(float(np.maximum.reduce(angle) - np.minimum.reduce(angle)), labels=view.angle_labels("ankle"))
+    return Value(
+        float(np.maximum.reduce(angle) - np.minimum.reduce(angle)),
+        labels=view.angle_labels("ankle"),
+    )
 
 
 def _heel_rise(view: CycleView) -> Value:
