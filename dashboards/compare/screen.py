@@ -38,11 +38,12 @@ from dashboards.shell.handing_out import file_output, file_place, hand_out_bytes
 from dashboards.walks.measured_walks import WalkMemory
 from gaittrack.errors import StudyError
 from gaittrack.file_comparison import FileComparison
+from gaittrack.record.visit_facts import VisitFacts
 from gaittrack.report.clinic import clinic_page, made_now
 from gaittrack.report.comparison_page import comparison_page
 from gaittrack.report.comparison_workbook import XLSX, comparison_workbook
 from gaittrack.study.people.enrolled import is_there
-from gaittrack.study.people.facts import VisitFacts, facts_of_conditions
+from gaittrack.study.people.facts import facts_of_conditions
 from gaittrack.study.results.compared_trials import compared_trials
 from gaittrack.study.results.comparing import StoredComparison, compare_stored, conditions_of
 from gaittrack.study.results.first_choice import ComparisonChoice, first_choice

@@ -10,8 +10,8 @@ import math
 from functools import lru_cache
 
 import numpy as np
-from scipy import signal
 
+from gaittrack.kinematics.butterworth import low_pass_section, run
 from gaittrack.kinematics.gaps import runs
 from gaittrack.trial import FloatArray
 
@@ -37,12 +37,9 @@ _HIGHEST_SHARE = 0.9
 
 
 @lru_cache(maxsize=64)
-def _sections(cutoff_hz: float, rate_hz: float) -> tuple[FloatArray, FloatArray]:
+def _section(cutoff_hz: float, rate_hz: float) -> tuple[FloatArray, FloatArray]:
     """Return the filter and the state it is in after a steady value of 1."""
-    sections = signal.butter(
-        2, _design_hz(cutoff_hz, rate_hz), btype="low", fs=rate_hz, output="sos"
-    )
-    return sections, signal.sosfilt_zi(sections)[:, None]
+    return low_pass_section(_design_hz(cutoff_hz, rate_hz), rate_hz)
 
 
 def _design_hz(cutoff_hz: float, rate_hz: float) -> float:
@@ -102,14 +99,14 @@ def _filter_block(block: FloatArray, cutoff_hz: float, rate_hz: float) -> FloatA
     As ``scipy.signal.sosfiltfilt``, which reckons the steady state anew each time.
     """
     pad = min(block.shape[1] - 1, int(round(2 * rate_hz / cutoff_hz)))
-    sections, steady = _sections(cutoff_hz, rate_hz)
+    section, steady = _section(cutoff_hz, rate_hz)
     before = 2 * block[:, :1] - block[:, pad:0:-1]
     after = 2 * block[:, -1:] - block[:, -2 : -pad - 2 : -1]
     there = np.concatenate((before, block, after), axis=1)
-    for _ in range(2):
-        there, _state = signal.sosfilt(sections, there, axis=1, zi=steady * there[:, :1])
-        there = there[:, ::-1]
-    filtered: FloatArray = there[:, pad : pad + block.shape[1]]
+    run(section, there, steady * there[:, :1, None])
+    back = np.ascontiguousarray(there[:, ::-1])
+    run(section, back, steady * back[:, :1, None])
+    filtered: FloatArray = back[:, ::-1][:, pad : pad + block.shape[1]]
     return filtered
 
 

@@ -16,10 +16,10 @@ from importlib.resources import files
 from typing import Any, Final, NamedTuple
 
 import numpy as np
-import pandas as pd
 
 from gaittrack.cycles import Cycle
 from gaittrack.kinematics.motion import Motion
+from gaittrack.late import pandas as pd
 from gaittrack.measures import (
     ankle_freedom,
     compensations,
