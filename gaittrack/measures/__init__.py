@@ -10,7 +10,6 @@ from __future__ import annotations
 
 import math
 import tomllib
-from collections import Counter
 from collections.abc import Iterable, Sequence
 from importlib.resources import files
 from typing import Any, Final, NamedTuple
@@ -211,9 +210,14 @@ _WALK_COLUMNS = [
 def _walk_row(rows: list[Row], summary: str) -> tuple[object, ...]:
     values = [row.value for row in rows if row.reason is None]
     value = AVERAGES[summary](np.array(values)) if values else math.nan
-    reasons = dict(Counter(row.reason for row in rows if row.reason is not None))
-    labels = tuple(dict.fromkeys(label for row in rows for label in row.labels))
+    reasons: dict[Reason, int] = {}
+    labels: dict[Reason, None] = {}
+    for row in rows:
+        if row.reason is not None:
+            reasons[row.reason] = reasons.get(row.reason, 0) + 1
+        if row.labels:
+            labels |= dict.fromkeys(row.labels)
     first = rows[0]
     n_not_trusted = sum(n for reason, n in reasons.items() if reason.code == NOT_TRUSTED)
     counts = (len(values), len(rows) - len(values) - n_not_trusted, n_not_trusted)
-    return (first.measure, first.side, first.unit, value, *counts, reasons, labels)
+    return (first.measure, first.side, first.unit, value, *counts, reasons, tuple(labels))

@@ -14,6 +14,7 @@ from sqlalchemy import Connection, select
 
 from gaittrack.errors import StudyError
 from gaittrack.kinematics.segments import SAME_PERSON_M, other_body
+from gaittrack.quick_numpy import median_of
 from gaittrack.study.tables import CONDITION, PERSON, RESULT, TRIAL, VISIT
 
 Segments = Mapping[str, float]
@@ -71,4 +72,4 @@ class Bodies:
 
 def _middle(walks: Sequence[Segments]) -> Segments:
     names = dict.fromkeys(name for each in walks for name in each)
-    return {n: float(np.median([each[n] for each in walks if n in each])) for n in names}
+    return {n: median_of(np.array([each[n] for each in walks if n in each])) for n in names}
