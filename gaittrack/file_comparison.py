@@ -11,13 +11,12 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
-import pandas as pd
-
 from gaittrack.compare.comparison import Comparison
 from gaittrack.compare.headline_view import headline_changes
 from gaittrack.compare.judged.walk_tables import strides_table, values_table
 from gaittrack.compare.walked.walks import WalkRecord
 from gaittrack.errors import Problem
+from gaittrack.late import pandas as pd
 from gaittrack.measured_walk import REFUSAL_COLUMNS, MeasuredWalk, RefusedFile
 from gaittrack.notebook_view import Shown, SmallTable
 from gaittrack.readable_names import readable

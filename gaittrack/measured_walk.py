@@ -12,13 +12,12 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
 
-import pandas as pd
-
 from gaittrack import __version__
 from gaittrack.cycles import Cycle
 from gaittrack.errors import GaitTrackError, Problem
 from gaittrack.events import DetectedEvents
 from gaittrack.kinematics import Motion
+from gaittrack.late import pandas as pd
 from gaittrack.measures import MEASURES, Row, walk_values
 from gaittrack.measures.measure import Measure
 from gaittrack.notebook_view import Shown, SmallTable

@@ -18,6 +18,7 @@ from gaittrack.ingredients import EVERYTHING, HEIGHTS, UPRIGHT
 from gaittrack.kinematics.floor import STEEPEST_SLIP_DEG
 from gaittrack.kinematics.motion import Motion
 from gaittrack.kinematics.sagittal_angles import FORWARD, UP
+from gaittrack.quick_numpy import median_of, medians_of
 from gaittrack.reasons import Reason
 from gaittrack.trial import FloatArray
 from gaittrack.vocabulary import SIDES, Side
@@ -114,7 +115,7 @@ def rising_strides(motion: Motion, cycles: Sequence[Cycle], where: str) -> list[
     rises = np.array([rise for rise in found if rise is not None]).reshape(-1, 2)
     if not len(rises):
         return []
-    way_m, up_m = np.median(rises, axis=0)
+    way_m, up_m = medians_of(rises, axis=0)
     if not (abs(up_m) > LEAST_STRIDE_RISE_M and abs(up_m) > STEEPEST_SLIP * way_m > 0):
         return []
     degrees = round(math.degrees(math.atan2(up_m, way_m)), 1)
@@ -199,4 +200,4 @@ def _out_of_order(cycles: Sequence[Cycle], where: str) -> list[Problem]:
 def _median(values: Sequence[float]) -> float:
     """Return the median of the numbers above 0, NaN when there are none."""
     known = [value for value in values if math.isfinite(value) and value > 0]
-    return float(np.median(known)) if known else math.nan
+    return median_of(np.array(known)) if known else math.nan

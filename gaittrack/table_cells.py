@@ -10,7 +10,7 @@ import re
 from collections.abc import Iterable, Sequence
 from typing import Final
 
-import pandas as pd
+from gaittrack.late import pandas as pd
 
 _FORMULA_STARTS: Final = ("=", "+", "-", "@", "\t", "\r", "\n", "\0")
 _CONTROL: Final = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\ufffe\uffff]")

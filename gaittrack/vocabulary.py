@@ -9,6 +9,9 @@ from __future__ import annotations
 
 from typing import Final, Literal, get_args
 
+CODE_LENGTH: Final = 200
+"""Longest code of a person, visit, condition or trial."""
+
 Side = Literal["left", "right"]
 SIDES: Final[tuple[Side, ...]] = get_args(Side)
 """Anatomical sides."""

@@ -4,8 +4,8 @@ import json
 
 from sqlalchemy import select, update
 
+from gaittrack.record.visit_facts import EXAMINATION, stored_facts
 from gaittrack.study.people.documents import folded, unfolded
-from gaittrack.study.people.facts import EXAMINATION, stored_facts
 from gaittrack.study.tables import VISIT
 
 NOTHING_EXAMINED = dict.fromkeys(fact.name for fact in stored_facts(EXAMINATION))

@@ -33,6 +33,7 @@ from gaittrack.compare.row_words import (
 from gaittrack.compare.walked.walks import MEASURE_BY_NAME
 from gaittrack.reasons import Reason
 from gaittrack.record.registry import CONDITION
+from gaittrack.record.visit_facts import EXAMINATION, VisitFacts, examined_points
 from gaittrack.record.wording import full_label
 from gaittrack.report.board import answers_html
 from gaittrack.report.clinic import MOST_EFFECTS
@@ -51,7 +52,6 @@ from gaittrack.report.comparison_tables import (
     what_was_worn,
 )
 from gaittrack.report.setting_panels import settings_html
-from gaittrack.study.people.facts import EXAMINATION, VisitFacts, examined_points
 from gaittrack.study.results.compared_trials import ComparedTrial
 from gaittrack.study.results.comparing import StoredComparison
 

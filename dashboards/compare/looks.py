@@ -17,7 +17,8 @@ from dashboards.walks.measured_walks import WalkMemory
 from gaittrack.answer import Answer, answers
 from gaittrack.cohort.kept.visit_answer import kept_answer
 from gaittrack.errors import StudyError
-from gaittrack.study.people.facts import VisitFacts, facts_of_conditions
+from gaittrack.record.visit_facts import VisitFacts
+from gaittrack.study.people.facts import facts_of_conditions
 from gaittrack.study.results.comparing import StoredComparison, StoredCondition, conditions_of
 from gaittrack.study.results.first_choice import ComparisonChoice
 from gaittrack.study.store import Study

@@ -40,6 +40,12 @@ from dashboards.shell.both_legs import register_same
 from gaittrack.errors import AboutFact, StudyError
 from gaittrack.record.legs import AS_LAST_TIME, known_of_legs
 from gaittrack.record.registry import FACTS, fact_of
+from gaittrack.record.visit_facts import (
+    BODY,
+    EXAMINATION,
+    PersonFacts,
+    person_words,
+)
 from gaittrack.record.wording import full_label
 from gaittrack.study.people.asked_words import told_weakness
 from gaittrack.study.people.documents import Thing
@@ -50,13 +56,7 @@ from gaittrack.study.people.fact_changes import (
     change_facts,
     recorded,
 )
-from gaittrack.study.people.facts import (
-    BODY,
-    EXAMINATION,
-    PersonFacts,
-    facts_of_person,
-    person_words,
-)
+from gaittrack.study.people.facts import facts_of_person
 from gaittrack.study.people.things import KeptThing
 from gaittrack.study.results.comparing import conditions_of
 from gaittrack.study.store import Study

@@ -34,10 +34,11 @@ from gaittrack.compare.row_words import (
 )
 from gaittrack.compare.walked.walks import MEASURE_BY_NAME
 from gaittrack.figures.visit_panels import draw_panels
+from gaittrack.record.visit_facts import VisitFacts, examined_points
 from gaittrack.report.board import signs_and_board
 from gaittrack.report.setting_panels import visits_settings_html
 from gaittrack.report.visit_panels import panels_html, visit_line_html
-from gaittrack.study.people.facts import VisitFacts, examined_points, facts_of_person
+from gaittrack.study.people.facts import facts_of_person
 from gaittrack.study.recordings.overview import Waiting, waiting_of
 from gaittrack.study.results.follow import HEADLINE
 from gaittrack.study.results.keeping import stale_trials

@@ -17,11 +17,11 @@ from dashboards.parts.controls import table
 from dashboards.parts.dash_private import Markup
 from gaittrack.record.checking import ratings_of
 from gaittrack.record.registry import FACTS
+from gaittrack.record.visit_facts import VisitFacts
 from gaittrack.record.wording import fact_label, said_of
 from gaittrack.report.brace_drawing import brace_html
 from gaittrack.study.people.documents import Thing
 from gaittrack.study.people.fact_changes import Recorded, recorded
-from gaittrack.study.people.facts import VisitFacts
 from gaittrack.study.people.things import KeptThing, kept_things, next_code
 from gaittrack.study.store import Study
 

@@ -12,7 +12,7 @@ from dash import dcc, html
 from dash.development.base_component import Component
 
 from dashboards.parts.controls import table
-from gaittrack.study.people.facts import VisitFacts, notes_below, visit_table
+from gaittrack.record.visit_facts import VisitFacts, notes_below, visit_table
 
 
 def visit_facts(visits: Sequence[VisitFacts], names: Sequence[str], what: str) -> list[Component]:

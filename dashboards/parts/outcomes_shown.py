@@ -16,6 +16,7 @@ from dashboards.parts.controls import folded, table
 from gaittrack.answer.outcome_words import source_words
 from gaittrack.answer.outcomes import Outcome, outcomes
 from gaittrack.compare.comparison import Comparison
+from gaittrack.record.visit_facts import VisitFacts
 from gaittrack.report.html_parts import Cell
 from gaittrack.report.outcome_tables import (
     EVERYDAY,
@@ -26,7 +27,6 @@ from gaittrack.report.outcome_tables import (
     over_visits,
     visit_lines,
 )
-from gaittrack.study.people.facts import VisitFacts
 from gaittrack.study.results.visit_outcomes import VisitOutcomes
 
 _SAME: Final = "with the same shoes and aid on the same day, else no change is told"

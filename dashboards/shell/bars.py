@@ -29,10 +29,11 @@ from dashboards.shell.keeper import keeper_of
 from dashboards.shell.sign_in import SIGN_OUT
 from gaittrack.errors import GaitTrackError
 from gaittrack.notice import NOTICE
+from gaittrack.record.visit_facts import PersonFacts
 from gaittrack.record.wording import value_words
 from gaittrack.study.history import record
 from gaittrack.study.people.enrolled import code_of
-from gaittrack.study.people.facts import PersonFacts, facts_of_person
+from gaittrack.study.people.facts import facts_of_person
 from gaittrack.study.store import Study
 
 MANTINE_THEME: Final = {

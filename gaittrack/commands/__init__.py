@@ -8,6 +8,7 @@ files were refused, 2 wrong use. Nothing heavy is imported before a command runs
 from __future__ import annotations
 
 import io
+import os
 import sys
 
 import click
@@ -37,6 +38,7 @@ def main() -> None:
 
     Reads C3D files, joint-angle sheets (CSV, tab text, XLSX) and tables of marker coordinates.
     """
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # threads wait longer than they work here
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="replace")

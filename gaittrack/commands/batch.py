@@ -13,7 +13,6 @@ from pathlib import Path
 from typing import Any
 
 import click
-import pandas as pd
 
 from gaittrack.atomic_write import write_text_atomically
 from gaittrack.commands.check_text import check_text
@@ -27,6 +26,7 @@ from gaittrack.commands.running import (
 )
 from gaittrack.commands.walk_text import walk_text, wrapped
 from gaittrack.errors import Problem
+from gaittrack.late import pandas as pd
 from gaittrack.library.measurements import Measuring, measuring
 from gaittrack.measured_walk import TABLE_COLUMNS, RefusedFile, Result, as_json_dict
 from gaittrack.notice import NOTICE

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Sequence
+from importlib import import_module
 from pathlib import Path
 from typing import Any
 
@@ -37,9 +38,8 @@ from gaittrack.notice import NOTICE
 from gaittrack.plain_files import open_plain
 from gaittrack.readable_names import readable
 from gaittrack.reasons import Reason
-from gaittrack.report.comparison_page import comparison_page
+from gaittrack.record.visit_facts import VisitFacts, examined_points
 from gaittrack.study.people.description import described_facts
-from gaittrack.study.people.facts import VisitFacts, examined_points
 
 _PAGE_BEGINS = b"<!doctype html"
 
@@ -145,7 +145,7 @@ def print_comparison(
     examined = examined_points(visits)
     if html_out is not None:
         with writing(html_out, "--html "):
-            write_text_atomically(html_out, comparison_page(result, visits))
+            write_text_atomically(html_out, _page(result, visits))
     if as_json:
         told = [as_plain_answer(each) for each in answers(result.comparison)]
         everyday = list(map(plain_outcome, outcomes(result.comparison)))
@@ -156,6 +156,13 @@ def print_comparison(
         text = comparison_text(result.comparison, examined, everything=everything)
         click.echo("\n\n".join([text, wrapped(NOTICE)]))
     return NOT_ALL_WELL if result.refused else DONE
+
+
+def _page(result: FileComparison, visits: Sequence[VisitFacts]) -> str:
+    """Return the page; only who asks for one waits until what draws it, and stores, is loaded."""
+    room = import_module("gaittrack.report.comparison_page")
+    page: str = room.comparison_page(result, visits)
+    return page
 
 
 def _examined(result: FileComparison) -> tuple[list[VisitFacts], list[Problem]]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import sys
 from collections.abc import Callable
 from functools import wraps
@@ -75,8 +76,15 @@ def on_study(command: Command) -> Command:
 
 
 def _loaded(target: str) -> Any:
+    """Load a command's room. It stays: nobody looks in it for what can be thrown away."""
     module, _, name = target.rpartition(".")
-    return getattr(import_module(f"gaittrack.{module}"), name)
+    gc.disable()
+    try:
+        room = import_module(f"gaittrack.{module}")
+    finally:
+        gc.enable()
+    gc.freeze()
+    return getattr(room, name)
 
 
 map_option = click.option(

@@ -12,7 +12,6 @@ from pathlib import Path
 from typing import Final
 
 import click
-import pandas as pd
 
 from gaittrack.commands.named_paths import split_name
 from gaittrack.commands.running import (
@@ -38,6 +37,7 @@ from gaittrack.compare.walked.same_walks import refuse_duplicates
 from gaittrack.compare.walked.walks import MEASURE_BY_NAME
 from gaittrack.compare_files import measure_condition
 from gaittrack.lab_map import lab_maps_of
+from gaittrack.late import pandas as pd
 from gaittrack.notice import NOTICE
 from gaittrack.pipeline import MeasureOptions
 from gaittrack.walk_folders import paths_of, walks_in

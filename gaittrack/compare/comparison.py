@@ -12,7 +12,6 @@ from dataclasses import asdict, dataclass
 from typing import Any
 
 import numpy as np
-import pandas as pd
 
 from gaittrack import __version__
 from gaittrack.compare.fair.condition import Condition
@@ -48,6 +47,7 @@ from gaittrack.compare.walked.same_points import Again, why_other_points
 from gaittrack.compare.walked.same_walks import refuse_duplicates
 from gaittrack.compare.walked.walks import WalkRecord, refuse_unknown_measures
 from gaittrack.errors import ComparisonError
+from gaittrack.late import pandas as pd
 from gaittrack.notebook_view import Shown, SmallTable
 from gaittrack.notice import NOTICE
 from gaittrack.reasons import Reason

@@ -76,12 +76,12 @@ def _one_cycle(
         sources=_sources(start, *offs[:1], *([end] if end else [])),
         reject_reasons=() if end else (_PARTIAL,),
         review_reasons=_reviews(detected, start.side, start.time_s, end_s),
+        percent_curves=_percent_curves(motion, start, end) if end else {},
     )
     if end is None:
         return cycle
     marks = (start, *offs, end)
     doubts = dict.fromkeys(detected.doubted[e] for e in marks if e in detected.doubted)
-    cycle = replace(cycle, percent_curves=_percent_curves(motion, cycle))
     return replace(
         cycle,
         speed_m_s=_speed(motion, cycle),
@@ -137,13 +137,13 @@ def _speed(motion: Motion, cycle: Cycle) -> float:
     return math.nan if way is None else float(way[FORWARD] / cycle.duration_s)
 
 
-def _percent_curves(motion: Motion, cycle: Cycle) -> dict[Joint, FloatArray]:
-    """Interpolate every angle of the cycle's side at 0, 1 … 100 % of the cycle."""
-    frames = np.linspace(cycle.start_s, cycle.end_s, N_PERCENT_POINTS) * motion.rate_hz
+def _percent_curves(motion: Motion, start: Event, end: Event) -> dict[Joint, FloatArray]:
+    """Interpolate every angle of the foot's side at 0, 1 … 100 % between its contacts."""
+    frames = np.linspace(start.time_s, end.time_s, N_PERCENT_POINTS) * motion.rate_hz
     low, high = int(frames[0]), min(int(frames[-1]) + 2, motion.n_frames)
     inside = np.arange(low, high)
     return {
         joint: np.interp(frames, inside, signal.values[low:high])
         for (side, joint), signal in motion.angles.items()
-        if side == cycle.side
+        if side == start.side
     }

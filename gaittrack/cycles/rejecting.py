@@ -13,6 +13,7 @@ from gaittrack.cycles.body_way import at_time, body_way
 from gaittrack.cycles.cycle import Cycle
 from gaittrack.kinematics.motion import Motion
 from gaittrack.kinematics.sagittal_angles import FORWARD, LEFT
+from gaittrack.quick_numpy import median_of
 from gaittrack.reasons import Parameter, Reason
 from gaittrack.vocabulary import SIDES, Joint
 
@@ -139,14 +140,14 @@ def without_odd_ones(cycles: list[Cycle]) -> list[Cycle]:
         usual_s = _median_of_three([cycle.duration_s for cycle in kept if cycle.side == side])
         for cycle in (cycle for cycle in cycles if cycle.side == side):
             reasons = _odd_reasons(cycle, usual_s, usual_m_s) if cycle.is_kept else []
-            checked.append(replace(cycle, reject_reasons=(*cycle.reject_reasons, *reasons)))
+            checked.append(replace(cycle, reject_reasons=tuple(reasons)) if reasons else cycle)
     return checked
 
 
 def _median_of_three(values: list[float]) -> float:
     """Return the median of at least three known values; NaN of fewer."""
     known = [value for value in values if not math.isnan(value)]
-    return float(np.median(known)) if len(known) >= 3 else math.nan
+    return median_of(np.array(known)) if len(known) >= 3 else math.nan
 
 
 def _odd_reasons(cycle: Cycle, usual_s: float, usual_m_s: float) -> list[Reason]:

@@ -17,6 +17,7 @@ from gaittrack.kinematics.gaps import runs
 from gaittrack.kinematics.motion import Motion
 from gaittrack.kinematics.sagittal_angles import FORWARD, UP
 from gaittrack.kinematics.smoothing import TOE_OFF_CUTOFF_HZ, low_pass, velocity
+from gaittrack.quick_numpy import lengths_of, medians_of
 from gaittrack.trial import BoolArray, FloatArray
 from gaittrack.vocabulary import Side
 
@@ -126,7 +127,7 @@ def sees_body(motion: Motion) -> bool:
 def _usual_offset(xyz: FloatArray, anchor: FloatArray) -> FloatArray:
     offset = xyz - anchor
     offset = offset[~np.isnan(offset[:, 0])]
-    return np.median(offset, axis=0) if len(offset) else np.full(3, np.nan)
+    return medians_of(offset, axis=0) if len(offset) else np.full(3, np.nan)
 
 
 def foot_ends(motion: Motion, side: Side) -> dict[End, FloatArray]:
@@ -175,9 +176,8 @@ def _heel_of(ankle: FloatArray, forefoot: FloatArray) -> FloatArray:
 def _usual_direction(along: FloatArray) -> FloatArray:
     """Return the commonest ankle-to-forefoot line: that of the foot lying flat."""
     seen = along[~np.isnan(along[:, 0])]
-    turning = np.linalg.norm(np.gradient(seen, axis=0), axis=1)
-    usual: FloatArray = np.median(seen[turning <= np.quantile(turning, 0.3)], axis=0)
-    return usual
+    turning = lengths_of(np.gradient(seen, axis=0))
+    return medians_of(seen[turning <= np.quantile(turning, 0.3)], axis=0)
 
 
 def _same_direction(seen: BoolArray, forward: FloatArray) -> list[tuple[int, int]]:

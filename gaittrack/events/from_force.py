@@ -14,6 +14,7 @@ from gaittrack.errors import Problem
 from gaittrack.kinematics.gaps import runs
 from gaittrack.kinematics.motion import Motion
 from gaittrack.kinematics.smoothing import velocity
+from gaittrack.quick_numpy import lengths_of, median_of
 from gaittrack.reasons import Reason
 from gaittrack.trial import BoolArray, Event, FloatArray, ForcePlate
 from gaittrack.vocabulary import SIDES, Side
@@ -118,7 +119,7 @@ def _feet(motion: Motion) -> list[_Foot]:
         ]
         if labels:
             points = np.stack([motion.trial.markers[label] for label in labels], axis=1)
-            speed = np.linalg.norm(velocity(points, motion.rate_hz), axis=2)
+            speed = lengths_of(velocity(points, motion.rate_hz))
             feet.append(_Foot(side, points, speed))
     return feet
 
@@ -188,9 +189,9 @@ def _nearest_foot(
 
 def _median_distance(foot: _Foot, cop: FloatArray, frames: slice, flat: list[int]) -> float | None:
     middle = foot.points[frames].mean(axis=1)[:, flat]
-    distance = np.linalg.norm(middle - cop, axis=1)
+    distance = lengths_of(middle - cop)
     distance = distance[~np.isnan(distance)]
-    return float(np.median(distance)) if len(distance) else None
+    return median_of(distance) if len(distance) else None
 
 
 def _stands_on(foot: _Foot, corners: FloatArray, frames: slice, flat: list[int]) -> bool:

@@ -16,6 +16,7 @@ from gaittrack.events.foot_stretch import End, FootStretch
 from gaittrack.events.impacts import Impact
 from gaittrack.events.swings import Swing
 from gaittrack.kinematics.sagittal_angles import FORWARD, UP
+from gaittrack.quick_numpy import median_of
 from gaittrack.trial import BoolArray, FloatArray
 
 Method = Literal["impact", "height"]
@@ -140,7 +141,7 @@ def find_landing(foot: FootStretch, swing: Swing, stop: int, latest: float) -> L
     margin = TOGETHER_S * foot.rate_hz
     together = [each.frame for each in landings if each.frame <= first.frame + margin]
     rival_frame = first.rival_frame if len(together) == 1 else np.nan
-    return replace(first, frame=float(np.median(together)), rival_frame=rival_frame)
+    return replace(first, frame=median_of(np.array(together)), rival_frame=rival_frame)
 
 
 def _lowering(foot: FootStretch, end: End, window: slice) -> _Lowering | None:
@@ -149,7 +150,7 @@ def _lowering(foot: FootStretch, end: End, window: slice) -> _Lowering | None:
     if not slow.any():
         return None
     points = foot.ends[end][window]
-    place, level = np.median(points[slow][:, [FORWARD, UP]], axis=0)
+    place, level = (median_of(points[slow, axis]) for axis in (FORWARD, UP))
     ahead = place - points[:, FORWARD]
     there = slow & (ahead < NEAR_M)
     return _Lowering(end, window.start, points[:, UP] - level, ahead, there, np.zeros_like(there))

@@ -12,6 +12,7 @@ import numpy as np
 
 from gaittrack.events.foot_stretch import FootStretch
 from gaittrack.kinematics.gaps import runs
+from gaittrack.quick_numpy import median_of
 from gaittrack.trial import BoolArray, FloatArray
 
 MOVING_SHARE, MOVING_M_S = 0.12, (0.1, 0.3)
@@ -47,15 +48,16 @@ def find_swings(foot: FootStretch) -> list[Swing]:
     lowest, highest = MOVING_M_S
     moving = speed > max(lowest, min(highest, MOVING_SHARE * float(speed.max())))
     ways = [
-        (start, stop, float(speed[start:stop].sum()) / rate_hz)
+        (start, stop, float(np.add.reduce(speed[start:stop])) / rate_hz)
         for start, stop in runs(_bridged(moving, int(HESITATION_S * rate_hz)))
     ]
     longest = max((way for *_, way in ways), default=0.0)
+    ahead = speed - foot.body_m_s
     return [
         Swing(start, start + int(np.argmax(speed[start:stop])), stop)
         for start, stop, way in ways
         if way >= _least_way_m(start == 0 or stop == foot.n_frames, longest)
-        and (speed - foot.body_m_s)[start:stop].max() > 0
+        and np.maximum.reduce(ahead[start:stop]) > 0
     ]
 
 
@@ -81,7 +83,7 @@ def toe_off_frames(foot: FootStretch, swings: list[Swing]) -> list[float | None]
     """
     if not swings:
         return []
-    usual = float(np.median(foot.body_m_s))
+    usual = median_of(foot.body_m_s)
     sets_out = np.maximum.accumulate(foot.body_m_s) < SETTING_OUT_SHARE * usual
     return [_toe_off_frame(foot, swing, sets_out) for swing in swings]
 

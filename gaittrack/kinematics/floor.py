@@ -23,6 +23,7 @@ from gaittrack.kinematics.lab_axes import axis_vector
 from gaittrack.kinematics.motion import LabAxes
 from gaittrack.kinematics.sagittal_angles import FORWARD, LEFT, UP
 from gaittrack.kinematics.smoothing import velocity
+from gaittrack.quick_numpy import median_of, medians_of
 from gaittrack.reasons import Reason
 from gaittrack.trial import BoolArray, FloatArray
 from gaittrack.vocabulary import SIDES, Side
@@ -182,7 +183,7 @@ def _rise_of_belt(
         for side, frames in still.items()
         if frames.sum() >= _FEWEST_FRAMES
     ]
-    return float(np.median(np.concatenate(sinking))) / belt_m_s if sinking else 0.0
+    return median_of(np.concatenate(sinking)) / belt_m_s if sinking else 0.0
 
 
 def _rise_across(feet: Mapping[Side, FloatArray]) -> tuple[float, float]:
@@ -223,7 +224,7 @@ def _stances(
 ) -> _Stances:
     foot = np.stack([points[f"{side}_heel"], points[f"{side}_forefoot"]], axis=1)
     stood = [(start, stop) for start, stop in runs(still) if stop - start >= _FEWEST_FRAMES]
-    places = np.array([np.median(foot[slice(*span)], axis=0) for span in stood]).reshape(-1, 2, 3)
+    places = np.array([medians_of(foot[slice(*span)], axis=0) for span in stood]).reshape(-1, 2, 3)
     starts = [start for start, _ in stood]
     places[:, :, :UP] = places[:, :, :UP] @ headings[starts].swapaxes(1, 2)
     is_seen: BoolArray = np.all(np.isfinite(foot), axis=(1, 2))

@@ -14,6 +14,7 @@ import numpy as np
 from gaittrack.kinematics.motion import FootNeutral
 from gaittrack.kinematics.sagittal_angles import UP, raw_foot_pitch
 from gaittrack.kinematics.smoothing import velocity
+from gaittrack.quick_numpy import lengths_of, mean_of, median_of, quantiles_of
 from gaittrack.reasons import Reason
 from gaittrack.trial import BoolArray, FloatArray
 from gaittrack.vocabulary import SIDES, Side, opposite
@@ -34,9 +35,7 @@ _FEWEST_FRAMES = 3
 
 def still_frames(heel: FloatArray, forefoot: FloatArray, *, rate_hz: float) -> BoolArray:
     """Return the frames in which both ends of the foot stand still (shape (n_frames,))."""
-    slow = [
-        np.linalg.norm(velocity(point, rate_hz), axis=1) < STILL_M_S for point in (heel, forefoot)
-    ]
+    slow = [lengths_of(velocity(point, rate_hz)) < STILL_M_S for point in (heel, forefoot)]
     still: BoolArray = slow[0] & slow[1]
     return still
 
@@ -85,7 +84,7 @@ def find_neutral(
 def _floor_heights(foot: tuple[FloatArray, FloatArray], still: BoolArray) -> tuple[float, float]:
     if still.sum() < _FEWEST_FRAMES:
         return np.nan, np.nan
-    heel, forefoot = (float(np.quantile(point[still, UP], _FLOOR_QUANTILE)) for point in foot)
+    (heel,), (forefoot,) = (quantiles_of(point[still, UP], _FLOOR_QUANTILE) for point in foot)
     return heel, forefoot
 
 
@@ -98,15 +97,15 @@ def _neutral_of_walk(
 ) -> FootNeutral:
     if flat.sum() < _FEWEST_FRAMES:
         return _no_neutral(Reason("foot_never_flat"))
-    pitch = float(np.median(raw_foot_pitch(heel[flat], forefoot[flat])))
+    pitch = median_of(raw_foot_pitch(heel[flat], forefoot[flat]))
     other_heel = floors.get(opposite(side), (np.nan, np.nan))[0]
     own_heel = floors[side][0]
     if pitch < -STEEPEST_FLAT_DEG or own_heel - other_heel > OTHER_FOOT_M:
         return _no_neutral(Reason("foot_on_forefoot"))
     return FootNeutral(
         foot_pitch_deg=pitch,
-        heel_height_m=float(np.mean(heel[flat, UP])),
-        forefoot_height_m=float(np.mean(forefoot[flat, UP])),
+        heel_height_m=mean_of(heel[flat, UP]),
+        forefoot_height_m=mean_of(forefoot[flat, UP]),
         source="foot-flat",
     )
 
@@ -138,9 +137,9 @@ def standing_neutral(
         still = still_frames(heel, forefoot, rate_hz=rate_hz)
         if still.sum() >= _FEWEST_FRAMES:
             found[side] = FootNeutral(
-                foot_pitch_deg=float(np.median(raw_foot_pitch(heel[still], forefoot[still]))),
-                heel_height_m=float(np.median(heel[still, UP])),
-                forefoot_height_m=float(np.median(forefoot[still, UP])),
+                foot_pitch_deg=median_of(raw_foot_pitch(heel[still], forefoot[still])),
+                heel_height_m=median_of(heel[still, UP]),
+                forefoot_height_m=median_of(forefoot[still, UP]),
                 source="standing trial",
             )
     return found

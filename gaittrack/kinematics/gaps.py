@@ -7,8 +7,8 @@ of what was filled. Nothing is extrapolated.
 from __future__ import annotations
 
 import numpy as np
-from scipy.interpolate import CubicSpline
 
+from gaittrack.late import interpolate
 from gaittrack.trial import BoolArray, FloatArray
 
 LONGEST_FILL_S = 0.1
@@ -56,6 +56,6 @@ def fill_short_gaps(
         near = near[~missing[near]]
         if (near < start).sum() < 2 or (near >= stop).sum() < 2:
             continue
-        out[start:stop] = CubicSpline(near, positions[near])(np.arange(start, stop))
+        out[start:stop] = interpolate.CubicSpline(near, positions[near])(np.arange(start, stop))
         mask[start:stop] = True
     return out, mask

@@ -15,6 +15,7 @@ from gaittrack.errors import MissingSignalError
 from gaittrack.kinematics.gaps import runs
 from gaittrack.kinematics.motion import LabAxes
 from gaittrack.kinematics.smoothing import low_pass, velocity
+from gaittrack.quick_numpy import lengths_of, median_of, medians_of, quantiles_of
 from gaittrack.trial import BoolArray, FloatArray
 
 _LOW = ("heel", "toe", "metatarsal_1", "metatarsal_2", "metatarsal_5", "ankle", "ankle_medial")
@@ -164,7 +165,7 @@ def _lowest_third(height: FloatArray) -> BoolArray:
     seen = height[~np.isnan(height)]
     if not len(seen):
         return np.zeros(len(height), dtype=np.bool_)
-    low: BoolArray = height <= np.quantile(seen, 1 / 3)
+    low: BoolArray = height <= quantiles_of(seen, 1 / 3)[0]
     return low
 
 
@@ -172,11 +173,11 @@ def _commonest(moves: FloatArray) -> FloatArray:
     """Return the centre of the densest cluster of velocities, by repeated trimmed medians."""
     if not len(moves):
         return np.zeros(3)
-    centre: FloatArray = np.median(moves, axis=0)
+    centre = medians_of(moves, axis=0)
     for width in (0.5, 0.3, 0.15, 0.1):
-        near = moves[np.linalg.norm(moves - centre, axis=1) < width]
+        near = moves[lengths_of(moves - centre) < width]
         if len(near) >= 10:
-            centre = np.median(near, axis=0)
+            centre = medians_of(near, axis=0)
     return centre
 
 
@@ -195,7 +196,7 @@ def _passes(body: FloatArray, up: FloatArray, rate_hz: float) -> tuple[FloatArra
             moves = velocity(smooth[start:stop], rate_hz)
             direction = _direction(smooth[start:stop], moves)
             speed = moves @ direction
-            moving = start + np.flatnonzero(speed > _TURN_SHARE * np.median(speed))
+            moving = start + np.flatnonzero(speed > _TURN_SHARE * median_of(speed))
             number[moving[0] : moving[-1] + 1] = count
             forward[start:stop] = direction
     return _nearest(forward), number
@@ -218,7 +219,7 @@ def _direction(path: FloatArray, moves: FloatArray) -> FloatArray:
     """
     whole = path[-1] - path[0]
     along = moves @ (whole / np.linalg.norm(whole))
-    brisk = np.flatnonzero(along >= _BRISK_SHARE * np.median(along))
+    brisk = np.flatnonzero(along >= _BRISK_SHARE * median_of(along))
     travel: FloatArray = path[brisk[-1]] - path[brisk[0]]
     return travel / np.linalg.norm(travel)
 

@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 
 from gaittrack.errors import Problem, Spoiled
 from gaittrack.ingredients import file_angle_of
+from gaittrack.quick_numpy import lengths_of, median_of, medians_of
 from gaittrack.reasons import Reason
 from gaittrack.trial import BoolArray, FloatArray, Trial
 from gaittrack.vocabulary import Joint, Side
@@ -144,6 +145,8 @@ def _of(values: FloatArray, kind: _Kind, where: str, rate_hz: float) -> Iterator
     off = _off(plain)
     noise = _noise(off[None])
     found = _peaks(off, _limits(off[None], noise, kind)[0])
+    if not len(found):
+        return
     frames = found[_is_lone(plain, found, noise[0])]
     if len(frames):
         yield _problem(frames, off, kind, where, rate_hz)
@@ -189,9 +192,9 @@ def _noise(off: FloatArray) -> FloatArray:
     some = off[:, _ASIDE:-_ASIDE:_EVERY]
     known = ~np.isnan(some)
     if known.all():
-        return np.asarray(np.median(some, axis=1))
+        return medians_of(some, axis=1)
     rows = [row[own] for row, own in zip(some, known, strict=True)]
-    return np.array([np.median(row) if row.size else np.nan for row in rows])
+    return np.array([median_of(row) for row in rows])
 
 
 def _limits(off: FloatArray, noise: FloatArray, kind: _Kind) -> FloatArray:
@@ -220,11 +223,11 @@ def _is_lone(values: FloatArray, found: IntArray, noise: float) -> BoolArray:
     left = 3 * values[at - 1] - 3 * values[at - 2] + values[at - 3]
     right = 3 * values[at + 1] - 3 * values[at + 2] + values[at + 3]
     own = _unexplained(values, at)
-    size = np.linalg.norm(own, axis=-1)
-    is_so = np.linalg.norm(values[at] - (left + right) / 2, axis=-1) >= _FROM_BOTH * size
+    size = lengths_of(own)
+    is_so = lengths_of(values[at] - (left + right) / 2) >= _FROM_BOTH * size
     is_so &= size > _ROUNDED * _smallest_step(values)
     for step, share in _ECHOES:
-        rest = np.linalg.norm(_unexplained(values, at + step) - share * own, axis=-1)
+        rest = lengths_of(_unexplained(values, at + step) - share * own)
         is_so &= ~(rest > _REST * size + noise)
     return np.where(at == found, is_so, _is_past_turns(values, found))
 

@@ -15,6 +15,7 @@ import numpy as np
 from gaittrack.errors import Problem, Spoiled
 from gaittrack.ingredients import SIDEWAYS, events_of, leg_of
 from gaittrack.kinematics.sagittal_angles import FORWARD, LEFT
+from gaittrack.quick_numpy import lengths_of, median_of, quantiles_of
 from gaittrack.reasons import Reason
 from gaittrack.trial import BoolArray, FloatArray
 from gaittrack.vocabulary import SIDES, Side
@@ -127,11 +128,11 @@ def _jumped(one: FloatArray, other: FloatArray) -> BoolArray:
 
     Where that holds for a tenth of the samples, the pair is not on one bone and tells nothing.
     """
-    distance = np.linalg.norm(one - other, axis=1)
+    distance = lengths_of(one - other)
     seen = ~np.isnan(distance)
     if not seen.any():
         return np.zeros(len(seen), dtype=np.bool_)
-    usual = float(np.median(distance[seen]))
+    usual = median_of(distance[seen])
     jumped: BoolArray = np.abs(distance - usual) > max(JUMPED_SHARE * usual, JUMPED_M)
     if jumped.sum() < 0.1 * seen.sum():
         return jumped
@@ -169,7 +170,7 @@ def find_turned_feet(points: Mapping[str, FloatArray]) -> tuple[Side, ...]:
             continue
         ahead = (forefoot - heel)[:, FORWARD]
         ahead = ahead[~np.isnan(ahead)]
-        if ahead.size and float(np.median(ahead)) < 0:
+        if ahead.size and median_of(ahead) < 0:
             turned.append(side)
     return tuple(turned)
 
@@ -184,12 +185,12 @@ def turned_problem(side: Side) -> Problem:
 def _spread_share(points: Mapping[str, FloatArray], one: str, other: str) -> float:
     if one not in points or other not in points:
         return 0.0
-    distance = np.linalg.norm(points[one] - points[other], axis=1)
+    distance = lengths_of(points[one] - points[other])
     distance = distance[~np.isnan(distance)]
     if not len(distance):
         return 0.0
-    low, middle, high = np.quantile(distance, (0.05, 0.5, 0.95))
-    return float((high - low) / middle) if middle > 0 else float("inf")
+    low, middle, high = quantiles_of(distance, 0.05, 0.5, 0.95)
+    return (high - low) / middle if middle > 0 else float("inf")
 
 
 def _loose_problem(inner: str, joint: str, share: float) -> Problem:
@@ -223,13 +224,13 @@ def find_crossed_sides(points: Mapping[str, FloatArray]) -> tuple[Problem, ...]:
         Empty, or one.
     """
     apart = [
-        float(np.median(across[~np.isnan(across)]))
+        median_of(across[~np.isnan(across)])
         for name in _PAIRED
         if f"left_{name}" in points and f"right_{name}" in points
         for across in [points[f"left_{name}"][:, LEFT] - points[f"right_{name}"][:, LEFT]]
         if not np.isnan(across).all()
     ]
-    if not apart or float(np.median(apart)) > -CROSSED_M:
+    if not apart or median_of(np.array(apart)) > -CROSSED_M:
         return ()
     spoils = (Spoiled(SIDEWAYS, *map(leg_of, SIDES)),)
     return (Problem("warning", Reason("sides_crossed"), "sides", spoils),)

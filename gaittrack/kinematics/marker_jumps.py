@@ -16,6 +16,7 @@ import numpy as np
 
 from gaittrack.errors import Problem
 from gaittrack.kinematics.gaps import LONGEST_FILL_S
+from gaittrack.quick_numpy import median_of, medians_of
 from gaittrack.reasons import Reason
 from gaittrack.trial import BoolArray, FloatArray
 
@@ -105,9 +106,9 @@ def _medians(kicks: FloatArray) -> FloatArray:
     """Return the median of each row, NaN apart; NaN where nothing is known."""
     known = ~np.isnan(kicks)
     if known.all():
-        return np.asarray(np.median(kicks, axis=1))
+        return medians_of(kicks, axis=1)
     rows = [row[own] for row, own in zip(kicks, known, strict=True)]
-    return np.array([np.median(row) if row.size else np.nan for row in rows])
+    return np.array([median_of(row) for row in rows])
 
 
 def _sort_out(

@@ -13,6 +13,7 @@ import numpy as np
 
 from gaittrack.errors import Problem
 from gaittrack.kinematics.sagittal_angles import FORWARD, LEFT, UP
+from gaittrack.quick_numpy import lengths_of, median_of
 from gaittrack.reasons import Reason
 from gaittrack.trial import FloatArray
 from gaittrack.vocabulary import SIDES, Side
@@ -126,7 +127,7 @@ def _of_pelvis(points: Mapping[str, FloatArray]) -> Reasons:
         name: across for name in ("asis", "psis", "hip", "knee", "ankle")
         if not np.isnan(across := _middle(points, f"left_{name}", f"right_{name}", LEFT))
     }  # fmt: skip
-    if apart and np.median(list(apart.values())) < 0:
+    if apart and median_of(np.array(list(apart.values()))) < 0:
         return {}
     reasons = {
         f"{side}_{name}": Reason("other_side_of_pelvis")
@@ -154,7 +155,7 @@ def _points_back(points: Mapping[str, FloatArray], *sides: Side) -> bool:
         for front in _FRONTS
     ]
     known = [metres for metres in ahead if not np.isnan(metres)]
-    return bool(known) and float(np.median(known)) < 0
+    return bool(known) and median_of(np.array(known)) < 0
 
 
 def _uneven(points: Mapping[str, FloatArray], name: str, limit_m: float) -> Reasons:
@@ -193,7 +194,7 @@ def _middle(points: Mapping[str, FloatArray], one: str, other: str, axis: int) -
         return float("nan")
     apart = points[one][:, axis] - points[other][:, axis]
     apart = apart[~np.isnan(apart)]
-    return float(np.median(apart)) if len(apart) else float("nan")
+    return median_of(apart)
 
 
 def _toe_lead(points: Mapping[str, FloatArray], toe: str, outer: str, heel: str) -> float:
@@ -204,9 +205,9 @@ def _toe_lead(points: Mapping[str, FloatArray], toe: str, outer: str, heel: str)
     if any(key not in points for key in (toe, outer, heel)):
         return float("nan")
     line = points[toe] - points[heel]
-    lead = np.sum((points[toe] - points[outer]) * line, axis=1) / np.linalg.norm(line, axis=1)
+    lead = np.sum((points[toe] - points[outer]) * line, axis=1) / lengths_of(line)
     lead = lead[~np.isnan(lead)]
-    return float(np.median(lead)) if len(lead) else float("nan")
+    return median_of(lead)
 
 
 def misnamed_problems(reasons: Mapping[str, Reason], labels: Mapping[str, str]) -> list[Problem]:

@@ -11,6 +11,7 @@ from collections.abc import Mapping
 
 import numpy as np
 
+from gaittrack.quick_numpy import lengths_of
 from gaittrack.trial import FloatArray
 from gaittrack.vocabulary import SIDES, Joint, Side
 
@@ -33,7 +34,7 @@ def raw_foot_pitch(heel: FloatArray, forefoot: FloatArray) -> FloatArray:
     """
     line = forefoot - heel
     with np.errstate(invalid="ignore", divide="ignore"):
-        rise = line[:, UP] / np.linalg.norm(line, axis=1)
+        rise = line[:, UP] / lengths_of(line)
     pitch: FloatArray = np.degrees(np.arcsin(np.clip(rise, -1.0, 1.0)))
     return pitch
 

@@ -13,6 +13,7 @@ import numpy as np
 
 from gaittrack.errors import Problem, Spoiled
 from gaittrack.ingredients import LENGTHS
+from gaittrack.quick_numpy import lengths_of, median_of
 from gaittrack.reasons import Reason
 from gaittrack.trial import FloatArray
 from gaittrack.vocabulary import SIDES, Side
@@ -90,7 +91,7 @@ def segment_lengths(points: Mapping[str, FloatArray]) -> dict[str, float]:
         sizes = np.sqrt(np.einsum("ij,ij->i", apart, apart))
         sizes = sizes[~np.isnan(sizes)]
         if sizes.size:
-            lengths[name] = float(np.median(sizes))
+            lengths[name] = median_of(sizes)
     return lengths
 
 
@@ -104,10 +105,10 @@ def _legs(points: Mapping[str, FloatArray], side: Side) -> Iterator[float]:
     if not all(key in points for key in joints):
         return
     hip, knee, ankle = (points[key] for key in joints)
-    lengths = np.linalg.norm(hip - knee, axis=1) + np.linalg.norm(knee - ankle, axis=1)
+    lengths = lengths_of(hip - knee) + lengths_of(knee - ankle)
     lengths = lengths[~np.isnan(lengths)]
     if lengths.size:
-        yield float(np.median(lengths))
+        yield median_of(lengths)
 
 
 def impossible_lengths(lengths: Mapping[str, float], where: str) -> list[Problem]:

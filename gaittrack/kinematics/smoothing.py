@@ -10,8 +10,8 @@ import math
 from functools import lru_cache
 
 import numpy as np
-from scipy import signal
 
+from gaittrack.kinematics.butterworth import low_pass_section, run
 from gaittrack.kinematics.gaps import runs
 from gaittrack.trial import FloatArray
 
@@ -31,16 +31,15 @@ _DUAL_PASS: float = (math.sqrt(2) - 1) ** 0.25
 """A second-order filter run twice is 3 dB down at the wanted cut-off when it is designed for
 cutoff / 0.802, on the warped scale of a sampled filter: Robertson and Dowling 2003, J Electromyogr
 Kinesiol 13:569 (from memory)."""
+_LEAST_FRAMES = 4
 _HIGHEST_SHARE = 0.9
 """Share of half the frame rate above which a cut-off is not applied."""
 
 
 @lru_cache(maxsize=64)
-def _sections(cutoff_hz: float, rate_hz: float) -> FloatArray:
-    sections: FloatArray = signal.butter(
-        2, _design_hz(cutoff_hz, rate_hz), btype="low", fs=rate_hz, output="sos"
-    )
-    return sections
+def _section(cutoff_hz: float, rate_hz: float) -> tuple[FloatArray, FloatArray]:
+    """Return the filter and the state it is in after a steady value of 1."""
+    return low_pass_section(_design_hz(cutoff_hz, rate_hz), rate_hz)
 
 
 def _design_hz(cutoff_hz: float, rate_hz: float) -> float:
@@ -73,6 +72,14 @@ def low_pass(values: FloatArray, *, cutoff_hz: float, rate_hz: float) -> FloatAr
     if not can_filter(cutoff_hz, rate_hz):
         return values
     rows = np.ascontiguousarray(values.reshape(len(values), -1).T)
+    out = _filter_rows(rows, cutoff_hz, rate_hz)
+    return np.ascontiguousarray(out.T).reshape(values.shape)
+
+
+def _filter_rows(rows: FloatArray, cutoff_hz: float, rate_hz: float) -> FloatArray:
+    """Filter each stretch between gaps; rows with the same gaps, most often none, together."""
+    if rows.shape[1] >= _LEAST_FRAMES and not math.isnan(np.add.reduce(rows, axis=None)):
+        return _filter_block(rows, cutoff_hz, rate_hz)
     seen = ~np.isnan(rows)
     out = np.full(rows.shape, np.nan)
     alike: dict[bytes, list[int]] = {}
@@ -80,18 +87,26 @@ def low_pass(values: FloatArray, *, cutoff_hz: float, rate_hz: float) -> FloatAr
         alike.setdefault(mask.tobytes(), []).append(row)
     for together in alike.values():
         for start, stop in runs(seen[together[0]]):
-            if stop - start >= 4:
+            if stop - start >= _LEAST_FRAMES:
                 block = rows[together, start:stop]
                 out[together, start:stop] = _filter_block(block, cutoff_hz, rate_hz)
-    return np.ascontiguousarray(out.T).reshape(values.shape)
+    return out
 
 
 def _filter_block(block: FloatArray, cutoff_hz: float, rate_hz: float) -> FloatArray:
-    """Filter rows forwards and backwards, the ends padded by odd reflection."""
+    """Filter rows forwards and backwards, the ends padded by odd reflection.
+
+    As ``scipy.signal.sosfiltfilt``, which reckons the steady state anew each time.
+    """
     pad = min(block.shape[1] - 1, int(round(2 * rate_hz / cutoff_hz)))
-    filtered: FloatArray = signal.sosfiltfilt(
-        _sections(cutoff_hz, rate_hz), block, axis=1, padlen=pad
-    )
+    section, steady = _section(cutoff_hz, rate_hz)
+    before = 2 * block[:, :1] - block[:, pad:0:-1]
+    after = 2 * block[:, -1:] - block[:, -2 : -pad - 2 : -1]
+    there = np.concatenate((before, block, after), axis=1)
+    run(section, there, steady * there[:, :1, None])
+    back = np.ascontiguousarray(there[:, ::-1])
+    run(section, back, steady * back[:, :1, None])
+    filtered: FloatArray = back[:, ::-1][:, pad : pad + block.shape[1]]
     return filtered
 
 

@@ -13,6 +13,7 @@ from typing import Final
 import numpy as np
 
 from gaittrack.kinematics.smoothing import RATE_CUTOFF_HZ, can_filter
+from gaittrack.quick_numpy import median_of
 from gaittrack.reasons import Reason
 from gaittrack.trial import FloatArray
 from gaittrack.vocabulary import SIDES, Joint, Side
@@ -76,7 +77,7 @@ def _angle_noise(
     lengths = np.sqrt(np.einsum("ij,ij->i", apart, apart))
     lengths = lengths[~np.isnan(lengths)]
     across = math.hypot(*(_noise_of(key, parts, noise_m) for key in (one, two)))
-    return across / float(np.median(lengths)) if len(lengths) else math.nan
+    return across / median_of(lengths) if len(lengths) else math.nan
 
 
 def _noise_of(

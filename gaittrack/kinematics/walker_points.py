@@ -41,6 +41,7 @@ from gaittrack.kinematics.smoothing import (
     low_pass,
 )
 from gaittrack.lab_map import LabMap
+from gaittrack.quick_numpy import median_of
 from gaittrack.reasons import Reason
 from gaittrack.trial import BoolArray, FloatArray, Trial
 from gaittrack.vocabulary import Side
@@ -228,7 +229,7 @@ def _in_walkers_axes(
 def _well_seen(keys: list[str], points: Mapping[str, FloatArray]) -> list[str]:
     """Return the landmarks seen nearly as often as most; points are rather made of these."""
     counts = {key: int((~np.isnan(points[key][:, 0])).sum()) for key in keys}
-    usual = float(np.median(list(counts.values()))) if counts else 0.0
+    usual = median_of(np.array(list(counts.values()))) if counts else 0.0
     return [key for key in keys if counts[key] >= _SEEN_SHARE * usual]
 
 

@@ -12,9 +12,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
-import pandas as pd
-
 from gaittrack.lab_map import GivenMaps, lab_maps_of
+from gaittrack.late import pandas as pd
 from gaittrack.measured_walk import (
     REFUSAL_COLUMNS,
     TABLE_COLUMNS,

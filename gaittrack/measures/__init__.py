@@ -10,16 +10,15 @@ from __future__ import annotations
 
 import math
 import tomllib
-from collections import Counter
 from collections.abc import Iterable, Sequence
 from importlib.resources import files
 from typing import Any, Final, NamedTuple
 
 import numpy as np
-import pandas as pd
 
 from gaittrack.cycles import Cycle
 from gaittrack.kinematics.motion import Motion
+from gaittrack.late import pandas as pd
 from gaittrack.measures import (
     ankle_freedom,
     compensations,
@@ -34,6 +33,7 @@ from gaittrack.measures.averages import AVERAGES
 from gaittrack.measures.cycle_view import CycleView
 from gaittrack.measures.measure import Measure, compute_value, why_impossible
 from gaittrack.measures.recording import NOT_TRUSTED, Origin, PreparedMotion
+from gaittrack.quick_numpy import median_of
 from gaittrack.reasons import Reason
 from gaittrack.vocabulary import Joint, Side
 
@@ -120,11 +120,9 @@ def measure_cycles(
         for measure in measures:
             view.start_reading()
             found = compute_value(measure, view)
-            row = Row(
-                *(measure.name, cycle.side, cycle.id, found.value, measure.unit, found.reason),
-                *(found.labels, *view.what_was_read()),
-            )
-            why = why_impossible(measure, found.value)
+            read, value, about = view.what_was_read(), found.value, (cycle.side, cycle.id)
+            row = Row(measure.name, *about, value, measure.unit, found.reason, found.labels, *read)
+            why = why_impossible(measure, value)
             rows.append(row if why is None else _not_trusted(row, why))
     return _without_trembling(rows, recording)
 
@@ -141,7 +139,7 @@ def _without_trembling(rows: list[Row], recording: PreparedMotion) -> list[Row]:
     spoiled = {
         key: why
         for key, own in rates.items()
-        if (why := recording.why_noise(own[0].made_of, float(np.median([r.value for r in own]))))
+        if (why := recording.why_noise(own[0].made_of, median_of(np.array([r.value for r in own]))))
     }
     if not spoiled:
         return rows
@@ -212,9 +210,14 @@ _WALK_COLUMNS = [
 def _walk_row(rows: list[Row], summary: str) -> tuple[object, ...]:
     values = [row.value for row in rows if row.reason is None]
     value = AVERAGES[summary](np.array(values)) if values else math.nan
-    reasons = dict(Counter(row.reason for row in rows if row.reason is not None))
-    labels = tuple(dict.fromkeys(label for row in rows for label in row.labels))
+    reasons: dict[Reason, int] = {}
+    labels: dict[Reason, None] = {}
+    for row in rows:
+        if row.reason is not None:
+            reasons[row.reason] = reasons.get(row.reason, 0) + 1
+        if row.labels:
+            labels |= dict.fromkeys(row.labels)
     first = rows[0]
     n_not_trusted = sum(n for reason, n in reasons.items() if reason.code == NOT_TRUSTED)
     counts = (len(values), len(rows) - len(values) - n_not_trusted, n_not_trusted)
-    return (first.measure, first.side, first.unit, value, *counts, reasons, labels)
+    return (first.measure, first.side, first.unit, value, *counts, reasons, tuple(labels))

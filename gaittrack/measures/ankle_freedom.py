@@ -14,6 +14,7 @@ from gaittrack.ingredients import UPRIGHT
 from gaittrack.measures.cycle_view import UP, CycleView
 from gaittrack.measures.measure import Functions, Value
 from gaittrack.measures.samples import CycleSamples, NotDefined, values_in, window
+from gaittrack.quick_numpy import mean_of
 from gaittrack.reasons import Reason
 from gaittrack.trial import FloatArray
 
@@ -28,7 +29,7 @@ def _push_off_from(view: CycleView) -> tuple[float, float]:
     peak = int(np.argmax(angle))
     if peak == len(angle) - 1:
         raise NotDefined(Reason("no_push_off"))
-    return float(angle[peak]), float(angle[peak:].min())
+    return float(angle[peak]), float(np.minimum.reduce(angle[peak:]))
 
 
 def _push_off(view: CycleView) -> Value:
@@ -44,7 +45,10 @@ def _push_off_range(view: CycleView) -> Value:
 def _stance_range(view: CycleView) -> Value:
     angle = values_in(view.angle("ankle"), *view.stance())
     view.cancels(UPRIGHT)
-    return Value(float(angle.max() - angle.min()), labels=view.angle_labels("ankle"))
+    return Value(
+        float(np.maximum.reduce(angle) - np.minimum.reduce(angle)),
+        labels=view.angle_labels("ankle"),
+    )
 
 
 def _heel_rise(view: CycleView) -> Value:
@@ -70,7 +74,7 @@ def _heel_floor(view: CycleView, track: CycleSamples) -> float:
     heights = track.values[view.foot_flat_frames(*view.stance())]
     seen = heights[~np.isnan(heights)]
     if seen.size:
-        return float(seen.mean())
+        return mean_of(seen)
     neutral = view.neutral(view.side)
     if neutral is None or np.isnan(neutral.heel_height_m):
         raise NotDefined(Reason("no_floor_height_of_heel"))

@@ -16,6 +16,7 @@ from gaittrack.measures.cycle_view import FORWARD, LEFT, UP, CycleView
 from gaittrack.measures.measure import Functions, Value
 from gaittrack.measures.peaks import highest
 from gaittrack.measures.samples import CycleSamples, NotDefined, value_at, values_in
+from gaittrack.quick_numpy import median_of
 from gaittrack.reasons import Reason
 
 VAULTING_END = 0.30
@@ -53,7 +54,7 @@ def _circumduction(view: CycleView) -> Value:
     if length_m == 0:
         raise NotDefined(Reason("foot_does_not_move"))
     aside_m = (line[0] * (left_m - start[1]) - line[1] * (forward_m - start[0])) / length_m
-    return Value(1000 * float((sign * aside_m).max()))
+    return Value(1000 * float(np.maximum.reduce(sign * aside_m)))
 
 
 def _vaulting(view: CycleView) -> Value:
@@ -66,7 +67,7 @@ def _vaulting(view: CycleView) -> Value:
         raise NotDefined(Reason("late_single_support"))
     angle = values_in(view.angle("ankle", side=view.other), toe_off, end)
     view.cancels(UPRIGHT)
-    fall = float((np.maximum.accumulate(angle) - angle).max())
+    fall = float(np.maximum.reduce(np.maximum.accumulate(angle) - angle))
     return Value(fall, labels=view.angle_labels("ankle", side=view.other))
 
 
@@ -82,7 +83,7 @@ def _standing_heel_m(view: CycleView, heel: CycleSamples) -> float:
         flat = view.foot_flat_frames(view.opposite_contact, 1.0, side=view.other)
         heights = heel.values[flat]
         if (seen := heights[~np.isnan(heights)]).size:
-            return float(np.median(seen))
+            return median_of(seen)
     neutral = view.neutral(view.other)
     if neutral is None or math.isnan(neutral.heel_height_m):
         raise NotDefined(Reason("no_standing_height"))

@@ -8,6 +8,8 @@ from __future__ import annotations
 
 from typing import Final
 
+import numpy as np
+
 from gaittrack.measures.cycle_view import CycleView
 from gaittrack.measures.loading_window import loading_response
 from gaittrack.measures.measure import Functions, Value
@@ -18,14 +20,14 @@ from gaittrack.measures.samples import values_in
 def _loading_peak(view: CycleView) -> Value:
     span = loading_response(view)
     angle = values_in(view.angle("knee"), 0.0, span.end, refuse_filled=True)
-    return Value(float(angle.max()), labels=(*view.angle_labels("knee"), *span.labels))
+    return Value(float(np.maximum.reduce(angle)), labels=(*view.angle_labels("knee"), *span.labels))
 
 
 def _loading_yield(view: CycleView) -> Value:
     span = loading_response(view)
     angle = values_in(view.angle("knee"), 0.0, span.end, refuse_filled=True)
     labels = (*view.angle_labels("knee"), *span.labels)
-    return Value(float(angle.max() - angle[0]), labels=labels)
+    return Value(float(np.maximum.reduce(angle) - angle[0]), labels=labels)
 
 
 def _loading_rate(view: CycleView) -> Value:

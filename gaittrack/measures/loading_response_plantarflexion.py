@@ -48,7 +48,7 @@ def _fall(view: CycleView, joint: Joint) -> tuple[FloatArray, FloatArray, tuple[
     labels = _require_heel_contact(view)
     span = lowering_window(view)
     fractions, angle = window(view.fast_angle(joint), 0.0, span.end, refuse_filled=True)
-    if angle[0] - angle.min() < SMALLEST_FALL_DEG:
+    if angle[0] - np.minimum.reduce(angle) < SMALLEST_FALL_DEG:
         raise NotDefined(_NO_PLANTARFLEXION if joint == "ankle" else _NO_LOWERING)
     view.cancels(UPRIGHT)
     return fractions, angle, (*labels, *span.labels)
@@ -77,9 +77,9 @@ def _lowering_time(view: CycleView) -> Value:
     fractions, pitch, labels = _fall(view, "foot_pitch")
     end = lowering_window(view).end
     speeds = values_in(view.fast_rate("foot_pitch"), 0.0, end, refuse_filled=True)
-    if speeds[-1] < STILL_FALLING * speeds.min():
+    if speeds[-1] < STILL_FALLING * np.minimum.reduce(speeds):
         raise NotDefined(Reason("still_coming_down"))
-    level = pitch[0] - LANDED * (pitch[0] - pitch.min())
+    level = pitch[0] - LANDED * (pitch[0] - np.minimum.reduce(pitch))
     after = int(np.argmax(pitch <= level))
     share = (pitch[after - 1] - level) / (pitch[after - 1] - pitch[after])
     landing = fractions[after - 1] + share * (fractions[after] - fractions[after - 1])
@@ -89,7 +89,7 @@ def _lowering_time(view: CycleView) -> Value:
 
 def _lowering_angle(view: CycleView) -> Value:
     _, pitch, labels = _fall(view, "foot_pitch")
-    angle = float(pitch[0] - pitch.min())
+    angle = float(pitch[0] - np.minimum.reduce(pitch))
     return Value(angle, labels=(*view.rate_labels("foot_pitch"), *labels))
 
 

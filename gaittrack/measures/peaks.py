@@ -20,13 +20,13 @@ from gaittrack.vocabulary import Joint
 def highest(view: CycleView, joint: Joint, span: tuple[float, float]) -> Value:
     """Return the largest angle in a window of the cycle, in degrees."""
     angle = values_in(view.angle(joint), *span)
-    return Value(float(angle.max()), labels=view.angle_labels(joint))
+    return Value(float(np.maximum.reduce(angle)), labels=view.angle_labels(joint))
 
 
 def lowest(view: CycleView, joint: Joint, span: tuple[float, float]) -> Value:
     """Return the smallest angle in a window of the cycle, in degrees."""
     angle = values_in(view.angle(joint), *span)
-    return Value(float(angle.min()), labels=view.angle_labels(joint))
+    return Value(float(np.minimum.reduce(angle)), labels=view.angle_labels(joint))
 
 
 def at_instant(view: CycleView, joint: Joint, fraction: float) -> Value:

@@ -122,6 +122,7 @@ class PreparedMotion:
         self._zeros: dict[Side, Read] = {}
         self._events: dict[tuple[Side, bool], _Named] = {}
         self._noises: dict[str, float] | None = None
+        self._timing: dict[tuple[Side, Joint], FloatArray] = {}
 
     def angle(self, side: Side, joint: Joint) -> Stored:
         """Return the angle that the angle measures use: the file's own, else from markers."""
@@ -287,7 +288,7 @@ class PreparedMotion:
             return fast
         angle = signal.values
         if is_for_timing:
-            angle = low_pass(angle, cutoff_hz=FALL_TIMING_CUTOFF_HZ, rate_hz=rate_hz)
+            angle = self._steadier_angles()[side, joint]
         noise_m = noise_of_leg(self.motion.markers.noise_m, side)
         labels = (
             _cut_off(FALL_CUTOFF_HZ, rate_hz),
@@ -295,6 +296,15 @@ class PreparedMotion:
             *_trembling(noise_m),
         )
         return fast._replace(values=gradient(angle) * rate_hz, labels=labels)
+
+    def _steadier_angles(self) -> dict[tuple[Side, Joint], FloatArray]:
+        """Return all angles of falling feet as their fall is timed by, filtered together."""
+        if not self._timing:
+            falling = self.motion.falling_angles
+            stack = np.stack([signal.values for signal in falling.values()], axis=1)
+            steadier = low_pass(stack, cutoff_hz=FALL_TIMING_CUTOFF_HZ, rate_hz=self.motion.rate_hz)
+            self._timing = dict(zip(falling, steadier.T, strict=True))
+        return self._timing
 
     def _from_markers(self, values: FloatArray, side: Side, joint: Joint) -> Stored:
         points = self._points_of(side, joint)

@@ -30,7 +30,7 @@ class NotDefined(Exception):  # noqa: N818 - a result, not an error; it never le
 Window = tuple[FloatArray, FloatArray]
 
 
-@dataclass(frozen=True, eq=False, slots=True)
+@dataclass(eq=False, slots=True)
 class CycleSamples:
     """One quantity and where the cycle lies in it.
 
@@ -141,20 +141,21 @@ def _read_window(track: CycleSamples, start: float, end: float) -> FloatArray:
     values = np.empty(upper - lower + 2)
     values[0], values[-1] = _between_samples(track, first), _between_samples(track, last)
     values[1:-1] = track.values[lower:upper]
-    if math.isnan(values.sum()):
+    if math.isnan(np.add.reduce(values)):
         raise NotDefined(Reason("gap", of=track.what))
     return values
 
 
 def _between_samples(track: CycleSamples, index: float) -> float:
-    last = len(track.values) - 1
+    values = track.values
+    last = len(values) - 1
     if not -_INDEX_SLACK <= index <= last + _INDEX_SLACK:
         raise NotDefined(Reason("not_reached", of=track.what))
-    lower = min(max(int(index), 0), last)
+    lower = int(index)
     share = index - lower
-    value = float(track.values[lower])
+    value: float = values.item(lower)
     if share > _INDEX_SLACK and lower < last:
-        value += share * (float(track.values[lower + 1]) - value)
+        value += share * (values.item(lower + 1) - value)
     if math.isnan(value):
         raise NotDefined(Reason("gap", of=track.what))
     return value

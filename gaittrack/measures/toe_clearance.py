@@ -7,6 +7,7 @@ there is a mid-swing minimum at all. A swing without one has no minimum toe clea
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from typing import Final, Literal, NamedTuple
 
@@ -17,6 +18,7 @@ from gaittrack.kinematics.smoothing import velocity
 from gaittrack.measures.cycle_view import FORWARD, LEFT, UP, CycleView, IntArray
 from gaittrack.measures.measure import Functions, Value
 from gaittrack.measures.samples import CycleSamples, NotDefined, value_at, values_in, window
+from gaittrack.quick_numpy import lengths_of
 from gaittrack.reasons import Reason
 from gaittrack.trial import FloatArray
 
@@ -119,15 +121,12 @@ def floor_height(view: CycleView, point: Point, fraction: float) -> tuple[float,
     NotDefined
         There is neither.
     """
-    before, after = _stood(view, point, _flat_frames)
-    is_seen = view.motion.is_floor_seen
-    if before is not None:
-        label = _ZERO_BEFORE if is_seen else _SLOPE_NOT_SEEN
-        return _floor_from(view, point, fraction, before), label
-    if after is not None:
-        label = _ZERO_AFTER if is_seen else _SLOPE_NOT_SEEN
-        return _floor_from(view, point, fraction, after), label
-    before, after = _stood(view, point, _still_frames)
+    for at, told in ((0.0, _ZERO_BEFORE), (1.0, _ZERO_AFTER)):
+        there = _stood(view, point, _flat_frames, at)
+        if there is not None:
+            label = told if view.motion.is_floor_seen else _SLOPE_NOT_SEEN
+            return _floor_from(view, point, fraction, there), label
+    before, after = (_stood(view, point, _still_frames, at) for at in (0.0, 1.0))
     if before is None or after is None:
         raise NotDefined(Reason("no_floor_height", of=point))
     return _floor_between(view, point, fraction, (before, after)), _ZERO_OF_STANCES
@@ -159,23 +158,27 @@ def _floor_between(
 Frames = Callable[[CycleView, Point, float, float], IntArray]
 
 
-def _stood(view: CycleView, point: Point, frames: Frames) -> tuple[Stood | None, Stood | None]:
-    """Return where the point stood before and after the swing."""
-    return view.once(("stood", point, frames), lambda: _find_stood(view, point, frames))
+def _stood(view: CycleView, point: Point, frames: Frames, at: float) -> Stood | None:
+    """Return where the point stood in the stance before (0) or after (1) the swing."""
 
+    def find() -> Stood | None:
+        return _mean_place(view, point, frames(view, point, at, at + view.stance()[1]))
 
-def _find_stood(view: CycleView, point: Point, frames: Frames) -> tuple[Stood | None, Stood | None]:
-    toe_off = view.stance()[1]
-    before = _mean_place(view, point, frames(view, point, 0.0, toe_off))
-    return before, _mean_place(view, point, frames(view, point, 1.0, 1.0 + toe_off))
+    return view.once(("stood", point, frames, at), find)
 
 
 def _mean_place(view: CycleView, point: Point, frames: IntArray) -> Stood | None:
-    is_sideways = bool(view.slight_rise()[LEFT])
-    axes = (FORWARD, LEFT if is_sideways else FORWARD, UP)
-    place = np.stack([view.point(point, axis).values[frames] for axis in axes])
-    seen = place[:, ~np.isnan(place[0])]
-    return Stood(*seen.mean(axis=1).tolist()) if seen.size else None
+    axes = (FORWARD, LEFT, UP) if view.slight_rise()[LEFT] else (FORWARD, UP)
+    place = [view.point(point, axis).values[frames] for axis in axes]
+    if not frames.size:
+        return None
+    if math.isnan(np.add.reduce(place[0])):
+        seen = ~np.isnan(place[0])
+        place = [each[seen] for each in place]
+        if not place[0].size:
+            return None
+    means = [float(np.add.accumulate(each)[-1] / each.size) for each in place]
+    return Stood(means[0], means[-2], means[-1])
 
 
 def _flat_frames(view: CycleView, _point: Point, start: float, end: float) -> IntArray:
@@ -188,7 +191,7 @@ def _still_frames(view: CycleView, point: Point, start: float, end: float) -> In
     if len(frames) < 3:
         return frames[:0]
     track = np.column_stack([view.point(point, axis).values[frames] for axis in (FORWARD, UP)])
-    speed = np.linalg.norm(velocity(track, view.motion.rate_hz), axis=1)
+    speed = lengths_of(velocity(track, view.motion.rate_hz))
     still: IntArray = frames[speed < STILL_M_S]
     return still
 

@@ -17,12 +17,13 @@ from gaittrack.answer import Answer, answers, several_sentences
 from gaittrack.errors import StudyError
 from gaittrack.figures.plain_numbers import with_minus
 from gaittrack.notice import NOTICE
+from gaittrack.record.visit_facts import PersonFacts, VisitFacts
 from gaittrack.report import clinic_facts, clinic_fit, clinic_results, html_parts
 from gaittrack.report.clinic_results import Effect
 from gaittrack.report.comparison_page import page_title
 from gaittrack.report.outcome_tables import everyday_errors, everyday_lines
 from gaittrack.study.history import current_user
-from gaittrack.study.people.facts import PersonFacts, VisitFacts, facts_of_conditions
+from gaittrack.study.people.facts import facts_of_conditions
 from gaittrack.study.people.things import kept_things
 from gaittrack.study.results.compared_trials import (
     ComparedTrial,

@@ -12,9 +12,7 @@ from gaittrack.compare.comparison import Comparison
 from gaittrack.compare.row_words import said_once
 from gaittrack.record.checking import ratings_of
 from gaittrack.record.registry import CONDITION, FACTS, LEG, leg_name
-from gaittrack.record.wording import NOT_RECORDED, fact_label, full_label, said_of
-from gaittrack.report.comparison_tables import NONE_WORN, what_was_worn
-from gaittrack.study.people.facts import (
+from gaittrack.record.visit_facts import (
     BODY,
     EXAMINATION,
     PersonFacts,
@@ -22,6 +20,8 @@ from gaittrack.study.people.facts import (
     person_words,
     visit_table,
 )
+from gaittrack.record.wording import NOT_RECORDED, fact_label, full_label, said_of
+from gaittrack.report.comparison_tables import NONE_WORN, what_was_worn
 from gaittrack.study.people.things import KeptThing
 from gaittrack.vocabulary import SIDES
 

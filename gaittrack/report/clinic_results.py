@@ -38,11 +38,11 @@ from gaittrack.figures.board import before_and_here, title_of, unit_sign
 from gaittrack.figures.error_axis import why_of
 from gaittrack.figures.plain_numbers import with_minus
 from gaittrack.reasons import Reason
+from gaittrack.record.visit_facts import VisitFacts, examined_points
 from gaittrack.report.board import told_signs
 from gaittrack.report.comparison_page import walk_counts
 from gaittrack.report.comparison_tables import sources_of_errors
 from gaittrack.report.html_parts import numbered
-from gaittrack.study.people.facts import VisitFacts, examined_points
 
 _KEY: Final = (LARGER, CHANGE_IN_THESE_WALKS, NO_CHANGE, NOT_SHOWN, NOT_COMPARABLE, NOT_TRUSTED)
 _READING: Final = (

@@ -23,6 +23,7 @@ from gaittrack.compare.row_words import (
 )
 from gaittrack.file_comparison import FileComparison
 from gaittrack.notice import NOTICE
+from gaittrack.record.visit_facts import VisitFacts, examined_points, examined_words
 from gaittrack.report.board import answers_html
 from gaittrack.report.comparison_tables import (
     definitions,
@@ -44,7 +45,6 @@ from gaittrack.report.page_figures import (
     replay_figures,
 )
 from gaittrack.report.setting_panels import settings_html
-from gaittrack.study.people.facts import VisitFacts, examined_points, examined_words
 
 EXAMINED: Final = "Examination on the day of the walks"
 _READING: Final = (

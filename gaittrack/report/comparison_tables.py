@@ -36,9 +36,14 @@ from gaittrack.figures.plain_numbers import with_minus
 from gaittrack.reasons import Reason
 from gaittrack.record.published_errors import OUTCOMES
 from gaittrack.record.registry import CONDITION
+from gaittrack.record.visit_facts import (
+    EXAMINATION,
+    VisitFacts,
+    notes_below,
+    visit_table,
+)
 from gaittrack.record.wording import full_label, said_of
 from gaittrack.report.html_parts import Cell, bullets, paragraph, table, terms
-from gaittrack.study.people.facts import EXAMINATION, VisitFacts, notes_below, visit_table
 from gaittrack.vocabulary import Joint
 
 NONE_WORN: Final = "none worn"

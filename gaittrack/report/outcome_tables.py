@@ -27,9 +27,9 @@ from gaittrack.compare.intervals.verdict import LARGER
 from gaittrack.figures.plain_numbers import with_minus
 from gaittrack.record.published_errors import OUTCOMES
 from gaittrack.record.registry import Fact
+from gaittrack.record.visit_facts import VisitFacts
 from gaittrack.record.wording import NOT_RECORDED, fact_label
 from gaittrack.report.html_parts import Cell, paragraph, table, terms
-from gaittrack.study.people.facts import VisitFacts
 from gaittrack.study.results.visit_outcomes import VisitOutcomes
 
 EVERYDAY: Final = "Everyday"

@@ -26,6 +26,7 @@ from gaittrack.compare.intervals.verdict import (
 from gaittrack.compare.judged.watch import SIGN_MEASURES
 from gaittrack.compare.walked.questions import QUESTION_MEASURES
 from gaittrack.compare.walked.walks import WalkRecord
+from gaittrack.record.visit_facts import VisitFacts
 from gaittrack.report.language import Audience, Language
 from gaittrack.report.leg_drawing import svg
 from gaittrack.report.person_everyday import everyday
@@ -33,7 +34,6 @@ from gaittrack.report.person_examined import broken_skin, examined
 from gaittrack.report.person_pictures import MEASURES, drawings
 from gaittrack.report.person_points import MOST_POINTS, Point, ToldPoints, told_points
 from gaittrack.report.person_words import Called, Words
-from gaittrack.study.people.facts import VisitFacts
 
 MEASURES_NEEDED: Final = MEASURES | QUESTION_MEASURES | SIGN_MEASURES
 """All that a comparison has to know for the page."""

@@ -10,9 +10,9 @@ from collections.abc import Iterator, Mapping
 from typing import Any, Final
 
 from gaittrack.record.registry import leg_name
+from gaittrack.record.visit_facts import VisitFacts
 from gaittrack.record.wording import value_words
 from gaittrack.report.person_words import Words, capital
-from gaittrack.study.people.facts import VisitFacts
 from gaittrack.vocabulary import SIDES, Side
 
 BROKEN: Final = ("blister", "broken")

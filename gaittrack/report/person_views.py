@@ -11,9 +11,9 @@ from dataclasses import dataclass
 from typing import Final
 
 from gaittrack.compare.fair.fair_pair import choose_reference
+from gaittrack.record.visit_facts import VisitFacts
 from gaittrack.report.language import Audience, Language
 from gaittrack.report.person_words import Called, Kind
-from gaittrack.study.people.facts import VisitFacts
 from gaittrack.study.results.comparing import StoredCondition
 
 ADULT_YEARS: Final = 15.0

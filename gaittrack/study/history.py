@@ -15,11 +15,20 @@ from collections.abc import Mapping, Sequence
 from datetime import UTC, datetime
 from typing import Any, Final
 
-from sqlalchemy import Connection, func, insert, select, update
+from sqlalchemy import Connection, bindparam, func, insert, select, update
 
 from gaittrack.study.tables import HISTORY
 
 _START: Final = "0" * 64
+_FROM, _NUMBER = "from_number", "own_number"
+_ENTRIES_FROM: Final = (
+    select(HISTORY).where(HISTORY.c.sequence >= bindparam(_FROM)).order_by(HISTORY.c.sequence)
+)
+_NEWEST: Final = select(func.max(HISTORY.c.sequence))
+LAST_ENTRY: Final = (
+    select(HISTORY.c.sequence, HISTORY.c.hash).order_by(HISTORY.c.sequence.desc()).limit(1)
+)
+"""Asked at each change, so made once."""
 ERASURE: Final = "erase person"
 MIGRATION: Final = "migrate"
 
@@ -63,9 +72,7 @@ def record(
     int
         Its number in the sequence, from 1.
     """
-    last = connection.execute(
-        select(HISTORY.c.sequence, HISTORY.c.hash).order_by(HISTORY.c.sequence.desc()).limit(1)
-    ).first()
+    last = connection.execute(LAST_ENTRY).first()
     sequence, previous = (last.sequence + 1, last.hash) if last else (1, _START)
     content = json.dumps(
         {"what": what, "before": dict(before or {}), "after": dict(after or {}), "why": why},
@@ -89,9 +96,9 @@ def seal_with(connection: Connection, states: Mapping[int, Mapping[str, str]]) -
     """
     if not states:
         return
-    mine = HISTORY.c.sequence >= min(states)
     previous = None
-    for row in connection.execute(select(HISTORY).where(mine).order_by(HISTORY.c.sequence)).all():
+    changed = []
+    for row in connection.execute(_ENTRIES_FROM, {_FROM: min(states)}).all():
         new = dict(row._mapping)
         new["previous"] = previous or new["previous"]
         if row.sequence in states:
@@ -99,8 +106,9 @@ def seal_with(connection: Connection, states: Mapping[int, Mapping[str, str]]) -
             new["content"] = json.dumps(told, sort_keys=True)
             new["digest"] = _digest(new)
         previous = new["hash"] = _seal(new)
-        one = HISTORY.c.sequence == row.sequence
-        connection.execute(update(HISTORY).where(one).values(new))
+        sealed = {name: new[name] for name in ("previous", "content", "digest", "hash")}
+        changed.append(sealed | {_NUMBER: row.sequence})
+    connection.execute(update(HISTORY).where(HISTORY.c.sequence == bindparam(_NUMBER)), changed)
 
 
 def last_sequence(connection: Connection) -> int:
@@ -108,7 +116,7 @@ def last_sequence(connection: Connection) -> int:
 
     As long as it is the same nobody has changed the study.
     """
-    last = connection.execute(select(func.max(HISTORY.c.sequence))).scalar()
+    last = connection.execute(_NEWEST).scalar()
     return int(last or 0)
 
 

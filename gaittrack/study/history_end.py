@@ -16,6 +16,7 @@ from typing import Final
 from sqlalchemy import Connection, select
 
 from gaittrack.atomic_write import write_text_atomically
+from gaittrack.study.history import LAST_ENTRY
 from gaittrack.study.originals import PRIVATE_FILE
 from gaittrack.study.tables import HISTORY
 
@@ -40,8 +41,7 @@ class HistoryEnd:
 
 def history_end(connection: Connection) -> HistoryEnd:
     """Return where the history of a study ends."""
-    columns = HISTORY.c.sequence, HISTORY.c.hash
-    last = connection.execute(select(*columns).order_by(columns[0].desc()).limit(1)).first()
+    last = connection.execute(LAST_ENTRY).first()
     return HistoryEnd(0, "") if last is None else HistoryEnd(last.sequence, last.hash)
 
 

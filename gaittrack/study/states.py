@@ -10,9 +10,10 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Iterable, Mapping
+from functools import cache
 from typing import Any, Final
 
-from sqlalchemy import ColumnElement, Connection, FromClause, Table, select, true
+from sqlalchemy import Connection, FromClause, Select, Table, bindparam, select, true
 
 from gaittrack.study.history import MIGRATION, seal_with
 from gaittrack.study.tables import (
@@ -45,8 +46,16 @@ _OF_A_PERSON: Final[Mapping[str, Mapping[Table, FromClause]]] = {
 _OF_THE_LABORATORY: Final[Mapping[str, Mapping[Table, FromClause]]] = {
     "settings": {SETTING: SETTING}
 }
+_WHOSE: Final = "whose"
+_AFTER: Final = "after"
 _LENGTH: Final = 32
 """Characters kept of a hash: against slips and damage, which no clever hand makes."""
+
+_NEW_ENTRIES: Final = (
+    select(HISTORY.c.sequence, HISTORY.c.person)
+    .where(HISTORY.c.sequence > bindparam(_AFTER), HISTORY.c.content.is_not(None))
+    .order_by(HISTORY.c.sequence)
+)
 
 State = dict[str, str]
 """Checksum of each part."""
@@ -60,10 +69,7 @@ def seal_states(connection: Connection, *, after: int) -> None:
     after : int
         The newest entry before this change.
     """
-    new = select(HISTORY.c.sequence, HISTORY.c.person).where(
-        HISTORY.c.sequence > after, HISTORY.c.content.is_not(None)
-    )
-    rows = connection.execute(new.order_by(HISTORY.c.sequence)).all()
+    rows = connection.execute(_NEW_ENTRIES, {_AFTER: after}).all()
     last = {person: sequence for sequence, person in rows}
     seal_with(connection, {last[person]: _state_of(connection, person) for person in last})
 
@@ -109,18 +115,20 @@ def _read(content: str | None) -> dict[str, Any]:
 
 def _state_of(connection: Connection, person: str | None) -> State:
     parts = _OF_THE_LABORATORY if person is None else _OF_A_PERSON
-    mine = true() if person is None else PERSON.c.code == person
     return {
-        part: _checksum(_rows(connection, table, way, mine) for table, way in tables.items())
+        part: _checksum(
+            [list(row) for row in connection.execute(_rows_of(table, way), {_WHOSE: person})]
+            for table, way in tables.items()
+        )
         for part, tables in parts.items()
     }
 
 
-def _rows(
-    connection: Connection, table: Table, way: FromClause, mine: ColumnElement[bool]
-) -> list[list[Any]]:
-    query = select(table).select_from(way).where(mine).order_by(*table.primary_key)
-    return [list(row) for row in connection.execute(query)]
+@cache
+def _rows_of(table: Table, way: FromClause) -> Select[Any]:
+    """Return what asks for the rows of one person, made once: every change asks for them."""
+    mine = true() if table is SETTING else PERSON.c.code == bindparam(_WHOSE)
+    return select(table).select_from(way).where(mine).order_by(*table.primary_key)
 
 
 def _checksum(tables: Iterable[list[list[Any]]]) -> str:

@@ -25,9 +25,9 @@ from sqlalchemy import (
     UniqueConstraint,
 )
 
+from gaittrack.vocabulary import CODE_LENGTH
+
 SCHEMA_VERSION: Final = 7
-CODE_LENGTH: Final = 200
-"""Longest code of a person, visit, condition or trial."""
 _HASH = String(64)
 
 METADATA: Final = MetaData()

@@ -102,8 +102,10 @@ def test_compare_reads_the_numbers_of_results_once(template):
 
 
 @pytest.mark.benchmark
-def test_measuring_files_loads_no_database():
-    """A fifth of a start: only commands of a study need it."""
-    looks = "import sys, gaittrack.commands.batch; print('sqlalchemy' in sys.modules)"
+@pytest.mark.parametrize("room", ["batch", "compare_run"])
+def test_measuring_and_comparing_load_nothing_that_they_do_not_use(room):
+    """Database, tables, pages and the packages around a filter would be half of a start."""
+    looks = f"import sys, gaittrack.commands.{room}; print(*sys.modules)"
     run = subprocess.run([sys.executable, "-c", looks], capture_output=True, text=True, check=True)
-    assert run.stdout.strip() == "False"
+    unused = {"sqlalchemy", "pandas", "jinja2", "scipy.signal", "scipy.stats", "scipy.optimize"}
+    assert unused.isdisjoint(run.stdout.split())

@@ -15,12 +15,13 @@ MODULES = sorted(path for package in PACKAGES for path in (ROOT / package).rglob
 TEST_MODULES = sorted((ROOT / "tests").rglob("test_*.py"))
 
 ROOMS = (
-    *("notice", "words", "reasons", "notebook_view", "table_cells", "atomic_write"),
+    *("late", "notice", "words", "reasons", "notebook_view", "table_cells", "atomic_write"),
     *("readable_names", "plain_files", "scratch", "errors"),
     *(
         "vocabulary",
         "ingredients",
         "trial",
+        "quick_numpy",
         "part_names",
         "said_days",
         "lab_files",

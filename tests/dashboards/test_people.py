@@ -22,7 +22,8 @@ from gaittrack.cohort.kept.compared import compared_parts, newest_line
 from gaittrack.cohort.kept.kept_changes import ABOUT
 from gaittrack.compare.judged.watch import INTERVAL_SIGNS, LIMIT_SIGNS, MORE_VARIABLE
 from gaittrack.reasons import Reason
-from gaittrack.study.people.facts import _UNSEEN, facts_of_person
+from gaittrack.record.visit_facts import _UNSEEN
+from gaittrack.study.people.facts import facts_of_person
 from gaittrack.study.recordings.overview import ListedPerson, Waiting
 from gaittrack.study.results.keeping import find_trial
 from gaittrack.study.results.visit_answers import compared_answers, visit_answers

@@ -8,11 +8,11 @@ import gaittrack
 from gaittrack.compare.comparison import compare_walks
 from gaittrack.compare.fair.condition import Condition
 from gaittrack.record.registry import FACTS
+from gaittrack.record.visit_facts import VisitFacts
 from gaittrack.report.language import language
 from gaittrack.report.patient import person_page
 from gaittrack.report.person_words import Called
 from gaittrack.simulate.scenario import PATIENTS
-from gaittrack.study.people.facts import VisitFacts
 from gaittrack.vocabulary import SIDES
 from tests.made_once import made_once
 

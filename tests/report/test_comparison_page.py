@@ -10,8 +10,8 @@ import pytest
 
 from gaittrack.compare_files import compare_files
 from gaittrack.notice import NOTICE
+from gaittrack.record.visit_facts import VisitFacts
 from gaittrack.report.comparison_page import EXAMINED, comparison_page, page_title
-from gaittrack.study.people.facts import VisitFacts
 from tests.made_up_files import RECIPE, write_walk
 from tests.planted_facts import NOTHING_EXAMINED
 

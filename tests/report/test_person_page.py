@@ -13,13 +13,13 @@ from gaittrack.compare.fair.condition import Condition
 from gaittrack.reasons import Reason
 from gaittrack.record.closed_lists import LISTS
 from gaittrack.record.registry import FACTS
+from gaittrack.record.visit_facts import VisitFacts
 from gaittrack.report.language import language, language_codes
 from gaittrack.report.leg_drawing import Foot, foot_over_floor, hanging_from, knee_of
 from gaittrack.report.patient import person_page
 from gaittrack.report.person_examined import FINE
 from gaittrack.report.person_html import person_html
 from gaittrack.report.person_words import Called
-from gaittrack.study.people.facts import VisitFacts
 from tests.compare.made_up_walks import CLEARANCE, RATE, walk, walks
 from tests.report.person_pages import page_of
 

@@ -1,9 +1,9 @@
 """Which pairs the page for the person offers, and what it calls them."""
 
 from gaittrack.compare.fair.condition import Condition
+from gaittrack.record.visit_facts import VisitFacts
 from gaittrack.report.language import language
 from gaittrack.report.person_views import audiences_of, views_of
-from gaittrack.study.people.facts import VisitFacts
 from gaittrack.study.results.comparing import StoredCondition
 
 BARE = {"orthosis": "none", "footwear": "shoe"}

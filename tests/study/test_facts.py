@@ -4,16 +4,15 @@ import pytest
 from sqlalchemy import select
 
 from gaittrack.errors import LayoutError, StudyError
-from gaittrack.study.history import entries, faults
-from gaittrack.study.people.fact_changes import change_facts, recorded
-from gaittrack.study.people.facts import (
+from gaittrack.record.visit_facts import (
     EXAMINATION,
     examined_words,
-    facts_of_conditions,
-    facts_of_person,
     person_words,
     visit_table,
 )
+from gaittrack.study.history import entries, faults
+from gaittrack.study.people.fact_changes import change_facts, recorded
+from gaittrack.study.people.facts import facts_of_conditions, facts_of_person
 from gaittrack.study.tables import CONDITION
 
 

@@ -25,9 +25,10 @@ from gaittrack.cohort.tables.changes import change_table
 from gaittrack.compare.row_words import count_words
 from gaittrack.errors import ComparisonError
 from gaittrack.reasons import Reason
+from gaittrack.record.visit_facts import PersonFacts, examined_names
 from gaittrack.study.checksums import DAMAGED
 from gaittrack.study.people.enrolled import id_of
-from gaittrack.study.people.facts import PersonFacts, examined_names, facts_of_person
+from gaittrack.study.people.facts import facts_of_person
 from gaittrack.study.results.follow import follow_person, stale_words
 from gaittrack.study.results.keeping import KnownTrial
 from gaittrack.study.results.over_visits import Following

@@ -13,8 +13,9 @@ from functools import lru_cache
 from typing import Final
 
 import numpy as np
-from scipy import optimize, special
+from scipy import special
 
+from gaittrack.late import optimize
 from gaittrack.notebook_view import Shown
 from gaittrack.reasons import Reason
 from gaittrack.trial import BoolArray, FloatArray, frozen_array

@@ -15,7 +15,7 @@ from numpy.typing import ArrayLike
 from scipy import special
 
 from gaittrack.compare.intervals.certainty import walks_half_width
-from gaittrack.measures.averages import mean_of
+from gaittrack.quick_numpy import mean_of
 from gaittrack.reasons import Reason
 from gaittrack.trial import FloatArray
 

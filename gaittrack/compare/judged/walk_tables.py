@@ -11,8 +11,6 @@ from dataclasses import fields
 from math import nan
 from typing import Final
 
-import pandas as pd
-
 from gaittrack.compare.judged.rows import ComparisonRow, MatchedResult, verdict_of
 from gaittrack.compare.walked.walks import (
     MEASURE_BY_NAME,
@@ -21,6 +19,7 @@ from gaittrack.compare.walked.walks import (
     refuse_unknown_measures,
     sample_of,
 )
+from gaittrack.late import pandas as pd
 from gaittrack.table_cells import cell
 from gaittrack.vocabulary import Side
 

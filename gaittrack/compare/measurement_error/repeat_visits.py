@@ -14,8 +14,6 @@ from dataclasses import dataclass, fields
 from pathlib import Path
 from typing import Any, Final
 
-import pandas as pd
-
 from gaittrack.atomic_write import write_text_atomically
 from gaittrack.compare.measurement_error.marker_errors import (
     HOWS,
@@ -28,6 +26,7 @@ from gaittrack.compare.measurement_error.placement import placement_of_visits
 from gaittrack.compare.walked.walks import MEASURE_BY_NAME
 from gaittrack.errors import LayoutError
 from gaittrack.lab_files import read_toml, refuse_wrong_keys
+from gaittrack.late import pandas as pd
 from gaittrack.reasons import Reason
 from gaittrack.trial import FloatArray
 

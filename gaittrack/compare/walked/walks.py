@@ -19,10 +19,11 @@ import numpy as np
 
 from gaittrack.errors import ComparisonError
 from gaittrack.measures import MEASURES
-from gaittrack.measures.averages import AVERAGES, mean_of
+from gaittrack.measures.averages import AVERAGES
 from gaittrack.measures.measure import Measure
 from gaittrack.measures.recording import NOT_TRUSTED, Origin
 from gaittrack.notebook_view import Shown
+from gaittrack.quick_numpy import mean_of
 from gaittrack.reasons import Reason
 from gaittrack.trial import BoolArray, FloatArray, frozen_array
 from gaittrack.vocabulary import Joint, Side

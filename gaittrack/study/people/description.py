@@ -28,8 +28,8 @@ from gaittrack.record.braces import (
 from gaittrack.record.checking import check_all, refuse_contradictions
 from gaittrack.record.legs import onto_legs, with_legs
 from gaittrack.record.registry import FACTS, LEG
-from gaittrack.study.people.facts import VisitFacts
-from gaittrack.study.tables import CODE_LENGTH
+from gaittrack.record.visit_facts import VisitFacts
+from gaittrack.vocabulary import CODE_LENGTH
 
 AT_THE_VISIT: Final = ("age_years", "age_band", "height_cm", "mass_kg", "months_since_onset")
 """Facts of a person that change: written under [person], kept with the visit."""

@@ -15,6 +15,7 @@ from sqlalchemy import Connection, select
 from gaittrack.errors import StudyError
 from gaittrack.kinematics.segments import SAME_PERSON_M, other_body
 from gaittrack.measured_walk import MeasuredWalk
+from gaittrack.quick_numpy import median_of
 from gaittrack.study.recordings.planning import PlannedFile
 from gaittrack.study.store import Study
 from gaittrack.study.tables import CONDITION, PERSON, RESULT, TRIAL, VISIT
@@ -100,4 +101,4 @@ def check_header(file: PlannedFile, walk: MeasuredWalk, codes: Mapping[str, str]
 
 def _middle(walks: Sequence[Segments]) -> Segments:
     names = dict.fromkeys(name for each in walks for name in each)
-    return {n: float(np.median([each[n] for each in walks if n in each])) for n in names}
+    return {n: median_of(np.array([each[n] for each in walks if n in each])) for n in names}

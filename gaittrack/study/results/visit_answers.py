@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from gaittrack.answer import Answer, answers
 from gaittrack.compare.fair.condition import Condition
 from gaittrack.errors import ComparisonError, StudyError
-from gaittrack.study.people.facts import PersonFacts, VisitFacts
+from gaittrack.record.visit_facts import PersonFacts, VisitFacts
 from gaittrack.study.results.comparing import (
     StoredComparison,
     StoredCondition,

@@ -17,7 +17,7 @@ from gaittrack.answer.outcomes import (
 )
 from gaittrack.compare.fair.fair_pair import choose_reference
 from gaittrack.record.registry import Fact
-from gaittrack.study.people.facts import PersonFacts, VisitFacts
+from gaittrack.record.visit_facts import PersonFacts, VisitFacts
 from gaittrack.study.results.comparing import StoredCondition, conditions_of
 from gaittrack.study.store import Study
 
