@@ -1,9 +1,9 @@
 """Plant faults in the rooms that make numbers, and see which ones no test notices.
 
 Run ``python -m tests.planted_faults.plant --sample 50`` from the checkout (where there is fork).
-Each fault is planted in a copy of the tree; the tests that reach it run there until one fails, then
-all tests of its room. A fault that none of them notices is a survivor: write the test that promises
-what it breaks, or say in ``standing.md`` why it stands.
+Each fault is planted in a copy of the tree; the tests that reach its function run there until one
+fails, of a constant all tests of the room. A fault that none of them notices is a survivor: write
+the test that promises what it breaks, or say in ``standing.md`` why it stands.
 """
 
 import ast
@@ -48,7 +48,10 @@ TESTS = {
         *("compare", "test_compare_files.py", "commands/test_compare.py", "figures"),
         KEPT.format("comparisons"),
     ),
-    "cohort": ("cohort",),
+    "cohort": (
+        *("cohort", "study/test_kept_changes.py", "figures/test_cohort_changes.py"),
+        *("calibration/test_effect_coverage.py", KEPT.format("cohorts")),
+    ),
 }
 """Room → the tests that promise what it does."""
 TIMES, LEAST_S = 10, 60
@@ -171,13 +174,14 @@ def room_tests(room: str) -> list[str]:
 
 
 def try_tests(tree: Path, one: Planted, reach: Reach) -> int:
-    """Run what reaches a fault, then all of its room; return pytest's code."""
+    """Run what reaches a fault, and all others where any module may; return pytest's code."""
     os.setsid()
-    text = (ROOT / one.path).read_text(encoding="utf-8")
-    near = reach.tests_that_call(one.path, function_at(text, one.fault.line))
+    line = function_at((ROOT / one.path).read_text(encoding="utf-8"), one.fault.line)
+    near = reach.tests_that_call(one.path, line)
+    others = [] if line else [test for test in reach.of_test if test not in near]
     child = forked(lambda: run_here(tree, near)) if near else 0
     code = os.waitstatus_to_exitcode(os.waitpid(child, 0)[1]) if child else 0
-    return code or run_here(tree, room_tests(one.room))
+    return code or (run_here(tree, others) if others else 0)
 
 
 def began(tree: Path, one: Planted, reach: Reach) -> int:

@@ -3,6 +3,8 @@
 Out comes, for each test, the functions that it and its fixtures call, and how long it took.
 """
 
+import multiprocessing.process
+import subprocess
 import sys
 import threading
 import time
@@ -13,6 +15,9 @@ import pytest
 
 Function = tuple[str, int]
 """Path within the tree and the line a function begins at."""
+STARTERS = (subprocess.__file__, multiprocessing.process.__file__)
+"""Whoever calls these has another process, in which nothing is seen."""
+UNSEEN: Function = ("", 0)
 
 
 class Reach:
@@ -31,12 +36,15 @@ class Reach:
         code = frame.f_code
         if self.open and code.co_filename.startswith(self.begins):
             self.open[-1].add((code.co_filename[self.cut :], code.co_firstlineno))
+        elif self.open and code.co_filename in STARTERS:
+            self.open[-1].add(UNSEEN)
 
     @pytest.hookimpl(wrapper=True)
     def pytest_runtest_protocol(self, item):
         """Gather what a test and all its fixtures call, also those made for a test before."""
         own: set[Function] = set()
         self.open.append(own)
+        forget_what_is_cached()
         start_s = time.perf_counter()
         threading.settrace(self.seen)
         sys.settrace(self.seen)
@@ -61,13 +69,22 @@ class Reach:
             self.open.pop()
 
     def tests_that_call(self, path: str, line: int | None) -> list[str]:
-        """Return the tests that call a function, or any of a module; quick files first."""
+        """Return the tests that may call a function, or any of a module; quick files first."""
         chosen = [
             test
             for test, functions in self.of_test.items()
-            if ((path, line) in functions if line else any(path == p for p, _ in functions))
+            if UNSEEN in functions
+            or ((path, line) in functions if line else any(path == p for p, _ in functions))
         ]
         spent = defaultdict(float)
         for test in chosen:
             spent[test.partition("::")[0]] += self.seconds[test]
         return sorted(chosen, key=lambda test: spent[test.partition("::")[0]])
+
+
+def forget_what_is_cached() -> None:
+    """Empty the caches of the package, so that a test is seen to call what a test before called."""
+    for name in [name for name in sys.modules if name.partition(".")[0] == "gaittrack"]:
+        for own in vars(sys.modules[name]).values():
+            if getattr(own, "__module__", None) == name and hasattr(own, "cache_clear"):
+                own.cache_clear()
