@@ -46,6 +46,7 @@ TESTS = {
     ),
     "compare": (
         *("compare", "test_compare_files.py", "commands/test_compare.py", "figures"),
+        *("cohort/test_able_bodied.py", "cohort/test_repeated_visits.py"),
         KEPT.format("comparisons"),
     ),
     "cohort": (

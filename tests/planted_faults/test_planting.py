@@ -66,6 +66,14 @@ TREE = {
         "def test_halved():\n    assert halved(0) == 0\n\n\n"
         "def test_steps():\n    assert steps(3) == 0\n"
     ),
+    "gaittrack/room/kept.py": (
+        "from functools import cache\n\n\n@cache\ndef kept():\n    return {'a'}\n"
+    ),
+    "tests/room/test_kept.py": (
+        "import subprocess\n\nfrom gaittrack.room.kept import kept\n\n\n"
+        "def test_kept():\n    assert kept()\n\n\ndef test_again():\n    assert kept()\n\n\n"
+        "def test_apart():\n    assert subprocess.run(['true']).returncode == 0\n"
+    ),
 }
 
 
@@ -84,7 +92,10 @@ def tree(tmp_path, monkeypatch):
 
 @pytest.mark.skipif(not hasattr(os, "fork"), reason="there is no fork")
 def test_survivors_are_told_from_what_is_noticed_and_what_hangs(tree, capsys, monkeypatch):
-    """A sum is tested, a half only at zero; a loop that never ends is ended."""
+    """A sum is tested, a half only at zero; a loop that never ends is ended.
+
+    Each test is seen to call what is cached, and one that starts a process may call anything.
+    """
     drawn = {
         str(one.fault.line) + one.fault.old: one for one in plant.sampled(("room",), 99, 1, "")
     }
@@ -93,6 +104,12 @@ def test_survivors_are_told_from_what_is_noticed_and_what_hangs(tree, capsys, mo
         tried = list(plant.try_all([drawn[key] for key in ("30.5", "7+", "11*")], trees, reaches))
         monkeypatch.setattr(plant, "LEAST_S", 1)
         tried += plant.try_all([drawn["16-"]], trees, reaches)
+    calling = reaches["room"].tests_that_call("gaittrack/room/kept.py", 4)
+    assert {test.partition("::")[2] for test in calling} == {
+        "test_kept",
+        "test_again",
+        "test_apart",
+    }
     became = {str(one.fault.line) + one.fault.old: one.became for one in tried}
     expected = {"30.5": "survived", "7+": "noticed", "11*": "survived", "16-": "hung"}
     assert became == expected
