@@ -28,7 +28,7 @@ import click
 import pytest
 
 from tests.planted_faults.faults import Fault, faults_in
-from tests.planted_faults.reach import Reach
+from tests.planted_faults.reach import Reach, first_line, make_telling
 
 ROOT = Path(__file__).parents[2]
 STANDING = Path(__file__).with_name("standing.md")
@@ -92,9 +92,7 @@ def sampled(rooms: tuple[str, ...], n: int, seed: int, only: str) -> list[Plante
 def function_at(text: str, line: int) -> int | None:
     """Return the line at which the innermost function around a line begins, or None."""
     around = [
-        min(node.lineno, *(one.lineno for one in node.decorator_list))
-        if node.decorator_list
-        else node.lineno
+        first_line(node)
         for node in ast.walk(ast.parse(text))
         if isinstance(node, ast.FunctionDef) and node.lineno <= line <= (node.end_lineno or 0)
     ]
@@ -147,19 +145,21 @@ def watched(tree: Path, room: str) -> Reach:
     """Run the tests of a room without a fault; return what each of them reaches."""
 
     def work(pipe) -> None:
-        reach = Reach(tree)
+        reach = Reach()
         with open(os.devnull, "w") as nowhere, contextlib.redirect_stdout(nowhere):
             code = run_here(tree, room_tests(room), reach)
         libraries = [name for name in sys.modules if name.partition(".")[0] not in OURS]
         pipe.send((code, reach.of_test, reach.seconds, libraries))
 
+    make_telling(tree)
     ours, theirs = multiprocessing.Pipe()
     process = multiprocessing.get_context("fork").Process(target=work, args=(theirs,))
     process.start()
     theirs.close()
-    reach = Reach(tree)
+    reach = Reach()
     code, reach.of_test, reach.seconds, libraries = ours.recv()
     process.join()
+    shutil.copytree(ROOT / "gaittrack", tree / "gaittrack", dirs_exist_ok=True)
     if code:
         raise click.ClickException(f"The tests of {room} fail without a fault.")
     for name in libraries:  # forks then begin with the libraries loaded

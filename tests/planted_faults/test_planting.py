@@ -70,9 +70,10 @@ TREE = {
         "from functools import cache\n\n\n@cache\ndef kept():\n    return {'a'}\n"
     ),
     "tests/room/test_kept.py": (
-        "import subprocess\n\nfrom gaittrack.room.kept import kept\n\n\n"
+        "import subprocess, sys\n\nfrom gaittrack.room.kept import kept\n\n\n"
         "def test_kept():\n    assert kept()\n\n\ndef test_again():\n    assert kept()\n\n\n"
-        "def test_apart():\n    assert subprocess.run(['true']).returncode == 0\n"
+        "def test_apart():\n    own = 'from gaittrack.room.kept import kept; kept()'\n"
+        "    assert subprocess.run([sys.executable, '-c', own]).returncode == 0\n"
     ),
 }
 
@@ -123,9 +124,9 @@ def test_survivors_are_told_from_what_is_noticed_and_what_hangs(tree, capsys, mo
     assert "room: 4 planted, 50 % noticed (1 hung), 2 survived, 1 of them stand" in told
 
 
-def test_a_function_is_reached_by_its_tests_and_by_those_of_its_fixtures(tmp_path):
+def test_a_function_is_reached_by_its_tests_and_by_those_of_its_fixtures():
     """Of the function, not of its neighbour; the quickest file first."""
-    reach = Reach(tmp_path)
+    reach = Reach()
     reach.of_test = {"slow.py::a": {("m.py", 1)}, "quick.py::b": {("m.py", 1), ("m.py", 5)}}
     reach.seconds = {"slow.py::a": 2.0, "quick.py::b": 1.0}
     assert reach.tests_that_call("m.py", 1) == ["quick.py::b", "slow.py::a"]
