@@ -56,7 +56,23 @@ TESTS = {
 }
 """Room → the tests that promise what it does."""
 TIMES, LEAST_S = 10, 60
-"""A fault may make its tests this much slower, and take this long, before it counts as a hang."""
+"""A fault may make a test take so much longer, and so long, before it counts as a hang."""
+HUNG = 99
+"""What a process ends with when a test takes too long."""
+
+
+class Limit:
+    """End the process when a test takes too much of a processor's time."""
+
+    def __init__(self, seconds: dict[str, float]) -> None:
+        self.seconds = seconds
+
+    @pytest.hookimpl(tryfirst=True)
+    def pytest_runtest_protocol(self, item) -> None:
+        """Wind up the clock of a test."""
+        signal.signal(signal.SIGPROF, lambda *_: os._exit(HUNG))
+        most_s = max(LEAST_S, TIMES * self.seconds.get(item.nodeid, 0))
+        signal.setitimer(signal.ITIMER_PROF, most_s)
 
 
 @dataclass(frozen=True)
@@ -75,7 +91,7 @@ class Planted:
 
 
 def sampled(rooms: tuple[str, ...], n: int, seed: int, only: str) -> list[Planted]:
-    """Return faults of each room, drawn by a seed, in the order of the text."""
+    """Return faults of each room, in the order in which a seed draws them: any first ones tell."""
     drawn = []
     for room in rooms:
         places = [
@@ -85,7 +101,7 @@ def sampled(rooms: tuple[str, ...], n: int, seed: int, only: str) -> list[Plante
             for fault in faults_in(path.read_text(encoding="utf-8"))
         ]
         chosen = random.Random(f"{seed} {room}").sample(range(len(places)), min(n, len(places)))
-        drawn += [places[number] for number in sorted(chosen)]
+        drawn += [places[number] for number in chosen]
     return drawn
 
 
@@ -180,9 +196,10 @@ def try_tests(tree: Path, one: Planted, reach: Reach) -> int:
     line = function_at((ROOT / one.path).read_text(encoding="utf-8"), one.fault.line)
     near = reach.tests_that_call(one.path, line)
     others = [] if line else [test for test in reach.of_test if test not in near]
-    child = forked(lambda: run_here(tree, near)) if near else 0
+    limit = Limit(reach.seconds)
+    child = forked(lambda: run_here(tree, near, limit)) if near else 0
     code = os.waitstatus_to_exitcode(os.waitpid(child, 0)[1]) if child else 0
-    return code or (run_here(tree, others) if others else 0)
+    return code or (run_here(tree, others, limit) if others else 0)
 
 
 def began(tree: Path, one: Planted, reach: Reach) -> int:
@@ -208,9 +225,8 @@ def try_all(
             ended, status = os.waitpid(child, os.WNOHANG)
             if not ended and time.monotonic() < end_s:
                 continue
-            became = "hung"
-            if ended:
-                became = "survived" if os.waitstatus_to_exitcode(status) == 0 else "noticed"
+            code = os.waitstatus_to_exitcode(status) if ended else HUNG
+            became = {0: "survived", HUNG: "hung"}.get(code, "noticed")
             end_session(child, is_over=bool(ended))
             shutil.copy(ROOT / one.path, tree / one.path)
             del running[child]
@@ -261,11 +277,13 @@ def main(sample: int, seed: int, rooms: tuple[str, ...], only: str, jobs: int) -
     with copies(jobs) as trees:
         reaches = {room: watched(trees[0], room) for room in rooms}
         gc.freeze()
-        tried, stands = [], standing()
-        for one in try_all(chosen, trees, reaches):
-            tried.append(one)
-            if one.became == "survived" and one.key not in stands:
-                click.echo(f"line {one.fault.line}: {one.key}")
+        tried: list[Planted] = []
+        stands = standing()
+        with contextlib.suppress(KeyboardInterrupt):  # whoever has seen enough
+            for one in try_all(chosen, trees, reaches):
+                tried.append(one)
+                if one.became == "survived" and one.key not in stands:
+                    click.echo(f"line {one.fault.line}: {one.key}")
     report(tried, stands)
 
 
