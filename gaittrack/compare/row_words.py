@@ -254,6 +254,6 @@ def walks_interval_words(row: ComparisonRow) -> str:
 
 def interval_words(low: float, high: float, decimals: int) -> str:
     """Return an interval as ``low to high``, or the sign for none."""
-    if math.isnan(low) or math.isnan(high):
+    if math.isnan(low):
         return NO_NUMBER
     return f"{signed(low, decimals)} to {signed(high, decimals)}"

@@ -115,9 +115,13 @@ def test_they_hold_for_ages_feet_and_speeds_of_the_people(source):
 
 def test_too_few_people_have_no_typical_values(source):
     """The refusal says how many there are, how many it takes, and how somebody counts."""
-    people = able_bodied_group(source).people[: LEAST_PERSONS - 1]
+    *people, last = able_bodied_group(source).people[:LEAST_PERSONS]
     with pytest.raises(ComparisonError, match=r"9 able-bodied people .*in shoes.* need 10.*cause"):
         own_typical(people, made_on="")
+    ten = own_typical([*people, last], made_on="")
+    assert SWING in ten.ranges and ten.curves, "ten are enough"
+    ten = own_typical([*people, replace(last, values={}, curves={})], made_on="")
+    assert not ten.ranges and not ten.curves, "but not where one of them lacks it"
     braced = replace(
         source,
         conditions={

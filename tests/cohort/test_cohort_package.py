@@ -231,6 +231,7 @@ def test_the_body_stays_out_unless_it_is_asked_for(tmp_path):
     export_cohort(with_heights(151, 162, 173, 184, 195), tmp_path / "o", id_map=tmp_path / "i.csv")
     texts = [p.read_text(encoding="utf-8") for p in (tmp_path / "o").glob("*.csv")]
     assert not [text for text in texts if "height_cm" in text or "150-159" in text]
+    assert not list((tmp_path / "o").glob("curves*")), "curves tell people apart too"
     assert "`visits`" in (tmp_path / "o" / "README.md").read_text(encoding="utf-8")
 
 

@@ -182,6 +182,13 @@ def test_a_model_that_cannot_be_is_not_defined_and_says_why(differences, people,
     assert np.isnan([found.difference, found.standard_error, found.low, found.high]).all()
 
 
+def test_as_many_values_as_people_and_columns_are_enough():
+    """One of five people came twice, or two where speed is held: the fewest that have a model."""
+    for n_twice, terms in ((1, {}), (2, {"difference_in_speed": NOISE[3:]})):
+        found = mixed_effect(NOISE[: 5 + n_twice], np.arange(5 + n_twice) % 5, terms=terms)
+        assert found.reason is None and found.low < found.difference < found.high
+
+
 def speed_rows(measure, values):
     """Make rows of one measure: (value, reference value) of each person."""
     base = {"unit": "x", "side_role": "affected", "condition_code": "a", "reference_code": "b"}

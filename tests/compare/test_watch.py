@@ -58,6 +58,26 @@ def test_sign_fires_past_its_limit_only(measure, before, after, fires):
     assert (measure in _fired(found)) == fires
 
 
+@pytest.mark.parametrize(
+    ("measure", "least"),
+    [
+        ("loading_knee_flexion_rate_deg_s", 35),
+        (WIDTH, 5),
+        ("peak_pelvic_hike_deg", 3),
+        ("circumduction_mm", 5),
+        ("opposite_vaulting_plantarflexion_deg", 3),
+        ("opposite_heel_rise_at_mid_swing_mm", 5),
+    ],
+)
+def test_a_rise_that_noise_alone_makes_is_no_sign(measure, least):
+    """However surely it rose: a sixth less than the least rise is none, a sixth more is."""
+    fired = [
+        measure in _fired(_watched({measure: 20}, {measure: 20 + rise}, scatter=0.02 * least))
+        for rise in (5 / 6 * least, 7 / 6 * least)
+    ]
+    assert fired == [False, True]
+
+
 def test_fired_signs_come_first_with_their_quantity():
     """And the rest is still listed."""
     before, after = {KNEE: 15, YIELD: 10, WIDTH: 100}, {KNEE: 30, YIELD: 25, WIDTH: 100}

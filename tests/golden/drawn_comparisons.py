@@ -107,7 +107,7 @@ def drawn_comparison(rng: np.random.Generator, laboratory: Laboratory) -> Compar
     level = {name: 10 * rng.normal() for name in MEASURE_BY_NAME}
     level |= {"walking_speed_m_s": 1.0, "cadence_steps_min": 100.0, "stride_length_m": 1.2}
     return compare_walks(
-        [each for name in names for each in _walks(rng, name, level, has_curves)],
+        [each for name in names for each in drawn_walks(rng, name, level, has_curves=has_curves)],
         reference="shoe",
         conditions={name: _worn(rng, name) for name in names if rng.random() < 0.8},
         affected=(None, "left", "right", "both")[rng.integers(4)],
@@ -115,11 +115,11 @@ def drawn_comparison(rng: np.random.Generator, laboratory: Laboratory) -> Compar
         own_errors=laboratory.own if rng.random() < 0.3 else None,
         typical=(laboratory.ranges, *POPULATIONS)[rng.integers(len(POPULATIONS) + 1)],
         typical_curves=laboratory.curves,
-        again=_again if rng.random() < 0.7 else None,
+        again=drawn_again if rng.random() < 0.7 else None,
     )
 
 
-def _again(walks: Sequence[WalkRecord], _shared: object) -> list[WalkRecord]:
+def drawn_again(walks: Sequence[WalkRecord], _shared: object) -> list[WalkRecord]:
     """Measure walks again on the points that all have: the same, but that some cannot be."""
     return [each.known_as(origins={}) for each in walks if not each.walk_id.endswith("-3")]
 
@@ -128,10 +128,11 @@ def _worn(rng: np.random.Generator, name: str) -> Condition:
     """Draw what was worn, of all that can be recorded: a new fact moves none of the others."""
     seed = int(rng.integers(2**31))
     own = {key: np.random.default_rng([seed, zlib.crc32(key.encode())]) for key in CONDITION}
-    return Condition(name, **{key: _drawn_fact(own[key], CONDITION[key]) for key in CONDITION})
+    return Condition(name, **{key: drawn_fact(own[key], CONDITION[key]) for key in CONDITION})
 
 
-def _drawn_fact(rng: np.random.Generator, fact: Fact) -> Any:
+def drawn_fact(rng: np.random.Generator, fact: Fact) -> Any:
+    """Draw a value of a fact that is a word, a number, or yes or no; often none."""
     if rng.random() > 0.4:
         return None
     if fact.list:
@@ -143,8 +144,8 @@ def _drawn_fact(rng: np.random.Generator, fact: Fact) -> Any:
     return None
 
 
-def _walks(
-    rng: np.random.Generator, condition: str, level: Mapping[str, float], has_curves: bool
+def drawn_walks(
+    rng: np.random.Generator, condition: str, level: Mapping[str, float], *, has_curves: bool
 ) -> Iterator[WalkRecord]:
     """Draw the walks of a condition: what changed, how they scatter, how they were recorded."""
     change = rng.choice([0, 0, 2, 6, 15], len(level)) * rng.choice([-1, 1], len(level))

@@ -13,11 +13,14 @@ import zlib
 from collections import defaultdict
 from collections.abc import Iterator, Mapping
 from dataclasses import fields, is_dataclass, replace
+from functools import cache
 from pathlib import Path
 from typing import Any
 
 import numpy as np
+import pandas as pd
 
+from gaittrack.cohort.tables.reason_cells import unpacked
 from gaittrack.compare.intervals.smallest_change import shown_changes
 from gaittrack.compare.row_words import first_rows
 from gaittrack.measured_walk import MeasuredWalk
@@ -25,7 +28,7 @@ from gaittrack.measures import walk_records_of
 from gaittrack.reasons import Reason
 from gaittrack.trial import Trial
 from tests.faults.good_recordings import REFERENCE, SAMPLES, measured, read
-from tests.golden import drawn_comparisons
+from tests.golden import cohort_answers, drawn_comparisons
 from tests.golden.event_recordings import RECORDINGS
 from tests.golden.event_walks import drawn
 
@@ -38,6 +41,8 @@ FILES = (
     SAMPLES / "P03" / "visit-1" / "with-brace" / "walk-1.csv",
     SAMPLES / "P04" / "visit-1" / "with-brace" / "walk-1.xlsx",
 )
+REASONS = '[{"code":'
+"""How a cell of reasons begins: their figures are numbers."""
 N_DRAWN, N_HOLES, N_COMPARED = 24, 5, 14
 
 
@@ -49,6 +54,13 @@ def told(found: Any, name: str) -> Iterator[tuple[str, float | str]]:
     elif is_dataclass(found):
         for each in fields(found):
             yield from told(getattr(found, each.name), f"{name}.{each.name}")
+    elif isinstance(found, pd.DataFrame):
+        for column in found:
+            yield from told(found[column], f"{name}.{column}")
+    elif isinstance(found, pd.Series):
+        yield from told(found.tolist(), name)
+    elif isinstance(found, str) and found.startswith(REASONS):
+        yield from told(unpacked(found), name)
     elif isinstance(found, Mapping):
         yield from told(list(found.items()), name)
     elif isinstance(found, (tuple, list, np.ndarray)):
@@ -101,7 +113,7 @@ def _with_holes(trial: Trial, rng: np.random.Generator) -> Trial:
 
 def of_comparisons() -> Iterator[tuple[str, float | str]]:
     """Yield all that is told of the comparisons, and of the laboratory's own figures."""
-    laboratory = drawn_comparisons.drawn_laboratory(np.random.default_rng(7))
+    laboratory = _laboratory()
     for part in ("errors", "ranges", "curves"):
         yield from told(getattr(laboratory, part), f"own {part}")
     for handling in laboratory.handlings:
@@ -112,6 +124,17 @@ def of_comparisons() -> Iterator[tuple[str, float | str]]:
         for part in ("rows", "watch", "heel_first", "fairness", "curves"):
             yield from told(getattr(found, part), part)
         yield from told([(row.measure, row.side) for row in first_rows(found)], "first rows")
+
+
+def of_cohorts() -> Iterator[tuple[str, float | str]]:
+    """Yield all that is told of a cohort: tables, models, what leaves, answers."""
+    for name, found in cohort_answers.of_cohorts(_laboratory()):
+        yield from told(found, name)
+
+
+@cache
+def _laboratory() -> drawn_comparisons.Laboratory:
+    return drawn_comparisons.drawn_laboratory(np.random.default_rng(7))
 
 
 def lines(of: str, found: Iterator[tuple[str, float | str]]) -> list[tuple[str, ...]]:
@@ -144,7 +167,8 @@ def _summed(values: np.ndarray) -> tuple[str, ...]:
 
 def table() -> list[tuple[str, ...]]:
     """Return every line of the table as it is today."""
-    return [*lines("walks", of_walks()), *lines("comparisons", of_comparisons())]
+    drawn = {"walks": of_walks, "comparisons": of_comparisons, "cohorts": of_cohorts}
+    return [line for of, told_of in drawn.items() for line in lines(of, told_of())]
 
 
 if __name__ == "__main__":

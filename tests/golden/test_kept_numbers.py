@@ -7,7 +7,7 @@ import csv
 
 import pytest
 
-from tests.golden.kept_numbers import TABLE, lines, of_comparisons, of_walks
+from tests.golden.kept_numbers import TABLE, lines, of_cohorts, of_comparisons, of_walks
 
 DIGITS = 1e-9
 """That computers share."""
@@ -41,3 +41,8 @@ def test_walks_keep_their_numbers():
 def test_comparisons_keep_their_numbers():
     """Rows with intervals, verdicts and labels, signs, steps counted, fairness, curves."""
     assert differing("comparisons", of_comparisons()) == {}
+
+
+def test_cohorts_keep_their_numbers():
+    """Tables, statistics, models, what is shown of whom, answers and what stands beside them."""
+    assert differing("cohorts", of_cohorts()) == {}

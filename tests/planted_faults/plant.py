@@ -1,9 +1,9 @@
 """Plant faults in the rooms that make numbers, and see which ones no test notices.
 
 Run ``python -m tests.planted_faults.plant --sample 50`` from the checkout (where there is fork).
-Each fault is planted in a copy of the tree; the tests that reach it run there until one fails, then
-all tests of its room. A fault that none of them notices is a survivor: write the test that promises
-what it breaks, or say in ``standing.md`` why it stands.
+Each fault is planted in a copy of the tree; the tests that reach its function run there until one
+fails, of a constant all tests of the room. A fault that none of them notices is a survivor: write
+the test that promises what it breaks, or say in ``standing.md`` why it stands.
 """
 
 import ast
@@ -28,7 +28,7 @@ import click
 import pytest
 
 from tests.planted_faults.faults import Fault, faults_in
-from tests.planted_faults.reach import Reach
+from tests.planted_faults.reach import Reach, first_line, make_telling
 
 ROOT = Path(__file__).parents[2]
 STANDING = Path(__file__).with_name("standing.md")
@@ -46,13 +46,33 @@ TESTS = {
     ),
     "compare": (
         *("compare", "test_compare_files.py", "commands/test_compare.py", "figures"),
+        *("cohort/test_able_bodied.py", "cohort/test_repeated_visits.py"),
         KEPT.format("comparisons"),
     ),
-    "cohort": ("cohort",),
+    "cohort": (
+        *("cohort", "study/test_kept_changes.py", "figures/test_cohort_changes.py"),
+        *("calibration/test_effect_coverage.py", KEPT.format("cohorts")),
+    ),
 }
 """Room → the tests that promise what it does."""
 TIMES, LEAST_S = 10, 60
-"""A fault may make its tests this much slower, and take this long, before it counts as a hang."""
+"""A fault may make a test take so much longer, and so long, before it counts as a hang."""
+HUNG = 99
+"""What a process ends with when a test takes too long."""
+
+
+class Limit:
+    """End the process when a test takes too much of a processor's time."""
+
+    def __init__(self, seconds: dict[str, float]) -> None:
+        self.seconds = seconds
+
+    @pytest.hookimpl(tryfirst=True)
+    def pytest_runtest_protocol(self, item) -> None:
+        """Wind up the clock of a test."""
+        signal.signal(signal.SIGPROF, lambda *_: os._exit(HUNG))
+        most_s = max(LEAST_S, TIMES * self.seconds.get(item.nodeid, 0))
+        signal.setitimer(signal.ITIMER_PROF, most_s)
 
 
 @dataclass(frozen=True)
@@ -71,7 +91,7 @@ class Planted:
 
 
 def sampled(rooms: tuple[str, ...], n: int, seed: int, only: str) -> list[Planted]:
-    """Return faults of each room, drawn by a seed, in the order of the text."""
+    """Return faults of each room, in the order in which a seed draws them: any first ones tell."""
     drawn = []
     for room in rooms:
         places = [
@@ -81,16 +101,14 @@ def sampled(rooms: tuple[str, ...], n: int, seed: int, only: str) -> list[Plante
             for fault in faults_in(path.read_text(encoding="utf-8"))
         ]
         chosen = random.Random(f"{seed} {room}").sample(range(len(places)), min(n, len(places)))
-        drawn += [places[number] for number in sorted(chosen)]
+        drawn += [places[number] for number in chosen]
     return drawn
 
 
 def function_at(text: str, line: int) -> int | None:
     """Return the line at which the innermost function around a line begins, or None."""
     around = [
-        min(node.lineno, *(one.lineno for one in node.decorator_list))
-        if node.decorator_list
-        else node.lineno
+        first_line(node)
         for node in ast.walk(ast.parse(text))
         if isinstance(node, ast.FunctionDef) and node.lineno <= line <= (node.end_lineno or 0)
     ]
@@ -143,19 +161,21 @@ def watched(tree: Path, room: str) -> Reach:
     """Run the tests of a room without a fault; return what each of them reaches."""
 
     def work(pipe) -> None:
-        reach = Reach(tree)
+        reach = Reach()
         with open(os.devnull, "w") as nowhere, contextlib.redirect_stdout(nowhere):
             code = run_here(tree, room_tests(room), reach)
         libraries = [name for name in sys.modules if name.partition(".")[0] not in OURS]
         pipe.send((code, reach.of_test, reach.seconds, libraries))
 
+    make_telling(tree)
     ours, theirs = multiprocessing.Pipe()
     process = multiprocessing.get_context("fork").Process(target=work, args=(theirs,))
     process.start()
     theirs.close()
-    reach = Reach(tree)
+    reach = Reach()
     code, reach.of_test, reach.seconds, libraries = ours.recv()
     process.join()
+    shutil.copytree(ROOT / "gaittrack", tree / "gaittrack", dirs_exist_ok=True)
     if code:
         raise click.ClickException(f"The tests of {room} fail without a fault.")
     for name in libraries:  # forks then begin with the libraries loaded
@@ -171,13 +191,15 @@ def room_tests(room: str) -> list[str]:
 
 
 def try_tests(tree: Path, one: Planted, reach: Reach) -> int:
-    """Run what reaches a fault, then all of its room; return pytest's code."""
+    """Run what reaches a fault, and all others where any module may; return pytest's code."""
     os.setsid()
-    text = (ROOT / one.path).read_text(encoding="utf-8")
-    near = reach.tests_that_call(one.path, function_at(text, one.fault.line))
-    child = forked(lambda: run_here(tree, near)) if near else 0
+    line = function_at((ROOT / one.path).read_text(encoding="utf-8"), one.fault.line)
+    near = reach.tests_that_call(one.path, line)
+    others = [] if line else [test for test in reach.of_test if test not in near]
+    limit = Limit(reach.seconds)
+    child = forked(lambda: run_here(tree, near, limit)) if near else 0
     code = os.waitstatus_to_exitcode(os.waitpid(child, 0)[1]) if child else 0
-    return code or run_here(tree, room_tests(one.room))
+    return code or (run_here(tree, others, limit) if others else 0)
 
 
 def began(tree: Path, one: Planted, reach: Reach) -> int:
@@ -203,9 +225,8 @@ def try_all(
             ended, status = os.waitpid(child, os.WNOHANG)
             if not ended and time.monotonic() < end_s:
                 continue
-            became = "hung"
-            if ended:
-                became = "survived" if os.waitstatus_to_exitcode(status) == 0 else "noticed"
+            code = os.waitstatus_to_exitcode(status) if ended else HUNG
+            became = {0: "survived", HUNG: "hung"}.get(code, "noticed")
             end_session(child, is_over=bool(ended))
             shutil.copy(ROOT / one.path, tree / one.path)
             del running[child]
@@ -256,11 +277,13 @@ def main(sample: int, seed: int, rooms: tuple[str, ...], only: str, jobs: int) -
     with copies(jobs) as trees:
         reaches = {room: watched(trees[0], room) for room in rooms}
         gc.freeze()
-        tried, stands = [], standing()
-        for one in try_all(chosen, trees, reaches):
-            tried.append(one)
-            if one.became == "survived" and one.key not in stands:
-                click.echo(f"line {one.fault.line}: {one.key}")
+        tried: list[Planted] = []
+        stands = standing()
+        with contextlib.suppress(KeyboardInterrupt):  # whoever has seen enough
+            for one in try_all(chosen, trees, reaches):
+                tried.append(one)
+                if one.became == "survived" and one.key not in stands:
+                    click.echo(f"line {one.fault.line}: {one.key}")
     report(tried, stands)
 
 

@@ -59,12 +59,23 @@ TREE = {
         "import time\n\nSHARE = 0.5\n\n\ndef doubled(value):\n    return value + value\n\n\n"
         "def halved(value):\n    return value * SHARE\n\n\ndef steps(n):\n"
         "    while n > 0:\n        n = n - 1\n        time.sleep(0.01)\n    return n\n"
+        "\n\ndef count(n):\n    while n > 0:\n        n = n - 2\n    return n\n"
     ),
     "tests/room/test_sums.py": (
-        "from gaittrack.room.sums import doubled, halved, steps\n\n\n"
+        "from gaittrack.room.sums import count, doubled, halved, steps\n\n\n"
         "def test_doubled():\n    assert doubled(3) == 6\n\n\n"
         "def test_halved():\n    assert halved(0) == 0\n\n\n"
-        "def test_steps():\n    assert steps(3) == 0\n"
+        "def test_steps():\n    assert steps(3) == 0\n\n\n"
+        "def test_count():\n    assert count(4) == 0\n"
+    ),
+    "gaittrack/room/kept.py": (
+        "from functools import cache\n\n\n@cache\ndef kept():\n    return {'a'}\n"
+    ),
+    "tests/room/test_kept.py": (
+        "import subprocess, sys\n\nfrom gaittrack.room.kept import kept\n\n\n"
+        "def test_kept():\n    assert kept()\n\n\ndef test_again():\n    assert kept()\n\n\n"
+        "def test_apart():\n    own = 'from gaittrack.room.kept import kept; kept()'\n"
+        "    assert subprocess.run([sys.executable, '-c', own]).returncode == 0\n"
     ),
 }
 
@@ -84,7 +95,10 @@ def tree(tmp_path, monkeypatch):
 
 @pytest.mark.skipif(not hasattr(os, "fork"), reason="there is no fork")
 def test_survivors_are_told_from_what_is_noticed_and_what_hangs(tree, capsys, monkeypatch):
-    """A sum is tested, a half only at zero; a loop that never ends is ended."""
+    """A sum is tested, a half only at zero; a loop that never ends is ended, resting or not.
+
+    Each test is seen to call what is cached, and one that starts a process may call anything.
+    """
     drawn = {
         str(one.fault.line) + one.fault.old: one for one in plant.sampled(("room",), 99, 1, "")
     }
@@ -93,8 +107,22 @@ def test_survivors_are_told_from_what_is_noticed_and_what_hangs(tree, capsys, mo
         tried = list(plant.try_all([drawn[key] for key in ("30.5", "7+", "11*")], trees, reaches))
         monkeypatch.setattr(plant, "LEAST_S", 1)
         tried += plant.try_all([drawn["16-"]], trees, reaches)
+        reaches["room"].seconds["of another test"] = 1000.0
+        tried += plant.try_all([drawn["23-"]], trees, reaches)
+    calling = reaches["room"].tests_that_call("gaittrack/room/kept.py", 4)
+    assert {test.partition("::")[2] for test in calling} == {
+        "test_kept",
+        "test_again",
+        "test_apart",
+    }
     became = {str(one.fault.line) + one.fault.old: one.became for one in tried}
-    expected = {"30.5": "survived", "7+": "noticed", "11*": "survived", "16-": "hung"}
+    expected = {
+        "30.5": "survived",
+        "7+": "noticed",
+        "11*": "survived",
+        "16-": "hung",
+        "23-": "hung",
+    }
     assert became == expected
     assert (tree / "gaittrack/room/sums.py").read_text() == TREE["gaittrack/room/sums.py"]
     survivor = next(one for one in tried if one.became == "survived")
@@ -103,12 +131,12 @@ def test_survivors_are_told_from_what_is_noticed_and_what_hangs(tree, capsys, mo
     monkeypatch.setattr(plant, "STANDING", listed)
     plant.report(tried, plant.standing())
     told = capsys.readouterr().out
-    assert "room: 4 planted, 50 % noticed (1 hung), 2 survived, 1 of them stand" in told
+    assert "room: 5 planted, 60 % noticed (2 hung), 2 survived, 1 of them stand" in told
 
 
-def test_a_function_is_reached_by_its_tests_and_by_those_of_its_fixtures(tmp_path):
+def test_a_function_is_reached_by_its_tests_and_by_those_of_its_fixtures():
     """Of the function, not of its neighbour; the quickest file first."""
-    reach = Reach(tmp_path)
+    reach = Reach()
     reach.of_test = {"slow.py::a": {("m.py", 1)}, "quick.py::b": {("m.py", 1), ("m.py", 5)}}
     reach.seconds = {"slow.py::a": 2.0, "quick.py::b": 1.0}
     assert reach.tests_that_call("m.py", 1) == ["quick.py::b", "slow.py::a"]
