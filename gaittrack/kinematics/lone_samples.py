@@ -115,7 +115,6 @@ def _of_markers(trial: Trial, known: Set[str]) -> Iterator[Problem]:
     if not labels or trial.n_frames <= 2 * _ASIDE:
         return
     stack = np.stack([trial.markers[label] for label in labels])
-    yield from _seen_once(stack, labels, trial.rate_hz)
     off = _off(stack)
     noise = _noise(off)
     limits = _limits(off, noise, _enlarged(_MARKER, (_MARKER_RATE_HZ / trial.rate_hz) ** 2))
@@ -126,16 +125,6 @@ def _of_markers(trial: Trial, known: Set[str]) -> Iterator[Problem]:
         if is_told.any():
             frames = found[is_told]
             yield _problem(frames, off[place], _MARKER, labels[place], trial.rate_hz)
-
-
-def _seen_once(stack: FloatArray, labels: list[str], rate_hz: float) -> Iterator[Problem]:
-    """Tell of markers seen in one frame, and not in those beside it: nothing vouches for them."""
-    seen = np.pad(~np.isnan(stack[..., 0]), ((0, 0), (1, 1)))
-    alone = seen[:, 1:-1] & ~seen[:, :-2] & ~seen[:, 2:]
-    for place in np.flatnonzero(alone.any(axis=1)):
-        frames = np.flatnonzero(alone[place])
-        span = {"from_s": _s(frames[0], rate_hz), "to_s": _s(frames[-1], rate_hz)}
-        yield Problem("info", Reason("seen_once", n=len(frames), **span), labels[place])
 
 
 def _of(values: FloatArray, kind: _Kind, where: str, rate_hz: float) -> Iterator[Problem]:
@@ -268,9 +257,5 @@ def _problem(found: IntArray, off: FloatArray, kind: _Kind, where: str, rate_hz:
     size["unit"] = kind.unit
     if math.isnan(rate_hz):
         return Problem("warning", Reason("lone_points", first=first, last=last, **size), where)
-    span = {"from_s": _s(first, rate_hz), "to_s": _s(last, rate_hz)}
+    span = {"from_s": round(first / rate_hz, 2), "to_s": round(last / rate_hz, 2)}
     return Problem("warning", Reason("lone_samples", **span, **size), where)
-
-
-def _s(frame: int, rate_hz: float) -> float:
-    return round(float(frame) / rate_hz, 2)

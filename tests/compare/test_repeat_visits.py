@@ -113,7 +113,7 @@ def test_file_is_read_back_unchanged(tmp_path):
     ("change", "words"),
     [
         (lambda t: t.drop(columns="visit"), "Missing columns: visit"),
-        (lambda t: pd.concat([t, t.iloc[:1]]), "two values for visit"),
+        (lambda t: pd.concat([t, t.iloc[:1], t.iloc[-1:]]), "P0 has two values for visit"),
         (lambda t: t[t["person"].isin(["P0", "P1"])], "2 persons have all"),
         (lambda t: t[t["visit"] == "V0"], "two visits are needed"),
     ],

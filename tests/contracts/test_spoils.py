@@ -73,7 +73,7 @@ SPOILS_NOTHING = {
         ),
         *("no_cycle_found", "no_cycle_kept", "event_counts_differ", "marker_jumps", "strides_lost"),
         *("events_outside", "events_given_with_curves", "strides_out_of_order"),
-        *("labels_of_map_missing", "seen_once"),
+        "labels_of_map_missing",
     ),
     MENDED: (
         *("radians_by_size", "knee_turned", "ankle_right_angle", "angles_in_radians"),

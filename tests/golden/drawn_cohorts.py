@@ -38,16 +38,17 @@ N_WALKED = 12
 def drawn_source(rng: np.random.Generator, laboratory: Laboratory, n_people: int) -> CohortSource:
     """Draw people who come once to three times, and what was worn; some of them walk."""
     people, visits, conditions, walks = [], [], {}, []
+    told = np.random.default_rng(4)  # of facts alone: one more fact draws no other walks
     for number in range(n_people):
         person = f"P{number:02}"
-        people.append(_drawn(rng, FACTS["person"], PEOPLE_COLUMNS) | _person(rng, person))
+        people.append(_drawn(told, FACTS["person"], PEOPLE_COLUMNS) | _person(rng, person))
         level = {name: at * (1 + 0.1 * rng.normal()) for name, at in MEASURES.items()}
         for visit in range(1, 1 + int(rng.choice([1, 1, 2, 3]))):
-            told = _drawn(rng, FACTS["visit"], VISIT_COLUMNS)
-            visits.append(told | _visit(rng, person, visit))
+            facts = _drawn(told, FACTS["visit"], VISIT_COLUMNS)
+            visits.append(facts | _visit(rng, person, visit))
             for name in WORN[: int(rng.choice([2, 2, 3, 4]))]:
                 key = (person, f"v{visit}", name)
-                conditions[key] = _worn(rng, name)
+                conditions[key] = _worn(rng, told, name)
                 if number < N_WALKED and rng.random() < 0.9:
                     walks += _walked(rng, key, level)
     keys = list(conditions)
@@ -62,8 +63,8 @@ def drawn_source(rng: np.random.Generator, laboratory: Laboratory, n_people: int
         typical=laboratory.ranges,
         damaged={key: int(rng.integers(1, 4)) for key in keys if rng.random() < 0.1},
         again=drawn_again,
-        aims={row["person"]: dict(_aims(rng)) for row in people},
-        braces={row["person"]: dict(_braces(rng)) for row in people},
+        aims={row["person"]: dict(_aims(told)) for row in people},
+        braces={row["person"]: dict(_braces(told)) for row in people},
     )
 
 
@@ -97,8 +98,8 @@ def _visit(rng: np.random.Generator, person: str, number: int) -> dict[str, Any]
     return told | {"days_since_first_visit": None if day else 40.0 * (number - 1)}
 
 
-def _worn(rng: np.random.Generator, name: str) -> Condition:
-    facts = {key: _value(rng, fact) for key, fact in CONDITION.items()}
+def _worn(rng: np.random.Generator, told: np.random.Generator, name: str) -> Condition:
+    facts = {key: _value(told, fact) for key, fact in CONDITION.items()}
     facts["orthosis"] = "none" if name in ("without", "barefoot") else "ankle-foot orthosis"
     facts["footwear"] = "barefoot" if name == "barefoot" else facts["footwear"]
     facts["order"] = int(rng.integers(1, 3))

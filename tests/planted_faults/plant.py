@@ -47,6 +47,7 @@ TESTS = {
     "compare": (
         *("compare", "test_compare_files.py", "commands/test_compare.py", "figures"),
         *("cohort/test_able_bodied.py", "cohort/test_repeated_visits.py"),
+        "cohort/test_beside_the_mean.py",
         KEPT.format("comparisons"),
     ),
     "cohort": (

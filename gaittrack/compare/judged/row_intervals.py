@@ -42,13 +42,6 @@ class RowIntervals:
     whole: Interval
     p: float
 
-    @property
-    def walks_half(self) -> float:
-        """Half-width of the walks alone; NaN where it says nothing of another walk."""
-        if not self.walks.is_shown or self.walks.is_within_walk:
-            return math.nan
-        return (self.walks.high - self.walks.low) / 2
-
 
 def no_intervals(reason: Reason) -> RowIntervals:
     """Return "no interval" with its reason."""
