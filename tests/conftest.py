@@ -17,8 +17,9 @@ MEMORY, ENOUGH_BYTES = Path("/dev/shm"), 2_000_000_000
 
 
 def pytest_configure():
-    """Undo what a shell does to programs it runs in the background: Ctrl-C is heard again."""
+    """Hear Ctrl-C also where a shell runs this in the background; the terminal's width is one."""
     signal.signal(signal.SIGINT, signal.default_int_handler)
+    os.environ["COLUMNS"] = "100"
 
 
 @pytest.hookimpl(optionalhook=True)

@@ -47,19 +47,23 @@ STORED = ("refusal", "problems", "facts", "cycles", "layout", "numbers")
 
 
 def lay_out(folder, *, hook):
-    """Write a visit with every sample in one condition; return walks and what goes with them."""
-    visit = folder / "P01" / "visit-1"
-    (visit / CONDITION).mkdir(parents=True)
+    """Write a visit for every sample; return walks and what goes with them.
+
+    Some of the broken ones are of one recording, which a visit takes once.
+    """
     words = '[person]\ncode = "P01"\n[conditions.with-brace]\northosis = "none"\n'
     standing = None
     if hook == "standing":
-        standing = visit / "standing" / f"{CONDITION}.c3d"
-        standing.parent.mkdir()
-        shutil.copyfile(SAMPLES / "P01" / "visit-1" / "standing" / f"{CONDITION}.c3d", standing)
+        standing = SAMPLES / "P01" / "visit-1" / "standing" / f"{CONDITION}.c3d"
         words += f'standing_trial = "standing/{CONDITION}.c3d"\n'
-    (visit / "conditions.toml").write_text(words)
     walks = []
-    for name in WALKS:
+    for number, name in enumerate(WALKS):
+        visit = folder / "P01" / f"visit-{number}"
+        (visit / CONDITION).mkdir(parents=True)
+        (visit / "conditions.toml").write_text(words)
+        if standing:
+            (visit / "standing").mkdir()
+            shutil.copyfile(standing, visit / "standing" / standing.name)
         walks.append(visit / CONDITION / Path(name).name)
         shutil.copyfile(SAMPLES / name, walks[-1])
         if hook == "events":

@@ -26,12 +26,13 @@ def codes(result):
 
 def test_a_usual_rate_reads_only_what_tells_none_and_comes_back(tmp_path):
     """Its walk is stored and says so, is stale without it, and a told rate is left alone."""
-    head, *rows = (SHEET_VISIT / "with-brace" / "walk-1.csv").read_text("utf-8-sig").splitlines()
+    walks = [SHEET_VISIT / "with-brace" / f"walk-{number}.csv" for number in (1, 2)]
+    (head, *rows), others = (path.read_text("utf-8-sig").splitlines() for path in walks)
     folder = tmp_path / "tree" / "P01" / "v1" / "a"
     folder.mkdir(parents=True)
     texts = {
         "told.csv": [head, *rows],
-        "none.csv": [line.partition(";")[2] for line in (head, *rows[:-1])],
+        "none.csv": [line.partition(";")[2] for line in others],
     }
     for name, lines in texts.items():
         (folder / name).write_text("\n".join(lines))

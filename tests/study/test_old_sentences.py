@@ -38,7 +38,9 @@ SAMPLES = {
 SAID_OTHERWISE = {
     *("angle_of_file", "file_angle_is_another", "file_angle_is_used"),
     *("no_floor_height", "no_heel", "rates_differ", "lower_bound", "lower_bound_of_curve"),
-    "told_rate_differs",
+    *("told_rate_differs", "turning", "foot_turned", "loose_marker", "stretched_shank"),
+    *("sides_crossed", "other_zero", "implausible", "ankle_right_angle"),
+    *("right_angle_taken_off", "plate_left_out"),
 }
 """Called, held, or said of more kinds of file, as everywhere else now."""
 
