@@ -49,7 +49,7 @@ STORED = ("refusal", "problems", "facts", "cycles", "layout", "numbers")
 def lay_out(folder, *, hook):
     """Write a visit for every sample; return walks and what goes with them.
 
-    Some of the broken ones are of one recording, which a visit takes once.
+    Some of the broken ones are of one recording, which a condition takes once.
     """
     words = '[person]\ncode = "P01"\n[conditions.with-brace]\northosis = "none"\n'
     standing = None

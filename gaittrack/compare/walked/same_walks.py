@@ -42,8 +42,8 @@ def refuse_duplicates(walks: Sequence[WalkRecord]) -> None:
     ------
     ComparisonError
         Two walks share an id, or a file's bytes (and part), or the same file's bytes stand in two
-        conditions, or all their stride values are equal to the last digit, or they look like one
-        recording in two files.
+        conditions, or all their stride values are equal to the last digit; or two of one condition
+        look like one recording in two files, which would count as two walks.
     """
     seen: dict[tuple[object, ...], WalkRecord] = {}
     for walk in walks:
@@ -58,7 +58,9 @@ def refuse_duplicates(walks: Sequence[WalkRecord]) -> None:
             )
     read = [(walk, read_of(walk)) for walk in walks]
     for (first, own), (second, other) in combinations(read, 2):
-        if first.sha256 != second.sha256 and is_one_recording(own, other):
+        if first.condition != second.condition or first.sha256 == second.sha256:
+            continue
+        if is_one_recording(own, other):
             raise ComparisonError.of(
                 "one_recording_twice",
                 where=second.condition,

@@ -1,7 +1,7 @@
-"""Whether a new file is a recording that its visit has already, in another format.
+"""Whether a new file is a recording that its condition has already, in another format.
 
-In come a planned file and what was measured from it, out comes which walk of the visit it repeats:
-told when it comes in, before anybody counts it twice.
+In come a planned file and what was measured from it, out comes which walk of the condition it
+repeats: told when it comes in, before anybody counts it twice.
 """
 
 from __future__ import annotations
@@ -21,17 +21,18 @@ from gaittrack.study.store import Study
 from gaittrack.study.tables import CONDITION, PERSON, RESULT, TRIAL, VISIT
 from gaittrack.walk_records import walk_records
 
-_Visit = tuple[str, str]
-_MOST_VISITS: Final = 100
+_Place = tuple[str, str, str]
+"""Person, visit and condition."""
+_MOST_PLACES: Final = 100
 """So many are held where the study can be asked again; own choice."""
 
 
 class Readings:
-    """What is compared of the walks of the last visits; in a dry run, of all it would add too."""
+    """What is compared of the last conditions; in a dry run, of all it would add too."""
 
     def __init__(self) -> None:
-        """Begin without any visit."""
-        self._visits: dict[_Visit, list[tuple[str, str, list[ReadValues]]]] = {}
+        """Begin without any walk."""
+        self._places: dict[_Place, list[tuple[str, str, list[ReadValues]]]] = {}
 
     def check(
         self,
@@ -42,33 +43,35 @@ class Readings:
         *,
         dry_run: bool,
     ) -> None:
-        """Refuse a walk whose recording its visit has already.
+        """Refuse a walk whose recording its condition has already.
 
         Raises
         ------
         StudyError
             It looks like that of another file; parts of one file may be alike.
         """
-        visit = file.visit.person, file.visit.code
-        if visit not in self._visits:
-            self._visits[visit] = [] if study is None else _stored(study, visit)
-            if not dry_run and len(self._visits) > _MOST_VISITS:
-                del self._visits[next(iter(self._visits))]
+        place = file.visit.person, file.visit.code, file.condition
+        if place not in self._places:
+            self._places[place] = [] if study is None else _stored(study, place)
+            if not dry_run and len(self._places) > _MOST_PLACES:
+                del self._places[next(iter(self._places))]
         read = what_was_read(result, file.condition)
-        for other, its_sha256, theirs in self._visits[visit]:
+        for other, its_sha256, theirs in self._places[place]:
             if sha256 != its_sha256 and any(
                 is_one_recording(one, each) for one in read for each in theirs
             ):
                 raise StudyError.of("one_recording_of_visit", where=file.place, other=other)
-        self._visits[visit].append((file.place, sha256, read))
+        self._places[place].append((file.place, sha256, read))
 
 
-def _stored(study: Study, visit: _Visit) -> list[tuple[str, str, list[ReadValues]]]:
-    """Read the walks of a visit in the study."""
+def _stored(study: Study, place: _Place) -> list[tuple[str, str, list[ReadValues]]]:
+    """Read the walks of a condition in the study."""
+    person, visit, condition = place
     query = (
-        select(TRIAL, RESULT, CONDITION.c.code.label("condition"))
+        select(TRIAL, RESULT)
         .select_from(PERSON.join(VISIT).join(CONDITION).join(TRIAL).join(RESULT))
-        .where(PERSON.c.code == visit[0], VISIT.c.code == visit[1], TRIAL.c.kind == "walk")
+        .where(PERSON.c.code == person, VISIT.c.code == visit, CONDITION.c.code == condition)
+        .where(TRIAL.c.kind == "walk")
     )
     with study.read() as connection:
         rows = [dict(row) for row in connection.execute(query).mappings()]
@@ -78,8 +81,9 @@ def _stored(study: Study, visit: _Visit) -> list[tuple[str, str, list[ReadValues
             walks = stored_walks(
                 row, row, condition="", session="", measures=ALIKE, with_curves=False
             )
-            place = "/".join((*visit, row["condition"], row["code"]))
-            found.append((place, row["sha256"], [read_of(walk) for walk in walks]))
+            found.append(
+                ("/".join((*place, row["code"])), row["sha256"], [read_of(walk) for walk in walks])
+            )
     return found
 
 
