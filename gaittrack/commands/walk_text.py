@@ -36,7 +36,10 @@ def wrapped(text: str, *, indent: str = "") -> str:
     lines = text.splitlines() or [""]
     rest = indent + "  " if indent else ""
     return "\n".join(
-        textwrap.fill(line, width, initial_indent=indent, subsequent_indent=rest) for line in lines
+        textwrap.fill(
+            line, width, initial_indent=indent, subsequent_indent=rest, break_on_hyphens=False
+        )
+        for line in lines
     )
 
 
