@@ -31,3 +31,15 @@ def test_rows_are_filtered_as_scipy_filters_them(monkeypatch, run):
             expected = signal.sosfiltfilt(sections, rows, axis=1, padlen=pad)
             found = smoothing.low_pass(rows.T, cutoff_hz=cutoff_hz, rate_hz=rate_hz).T
             assert np.array_equal(found, expected), (cutoff_hz, rate_hz, n_frames)
+
+
+@pytest.mark.parametrize(
+    "other",
+    [lambda section, rows: None, lambda section, rows, state: None],
+    ids=["takes other things", "does something else"],
+)
+def test_a_kernel_of_another_kind_is_not_taken(other, monkeypatch):
+    """A scipy in which it takes or does something else is asked by its public function."""
+    assert butterworth._filters(butterworth.run) and not butterworth._filters(other)
+    monkeypatch.setattr(butterworth, "_filters", lambda kernel: False)
+    assert butterworth._scipys_kernel() is butterworth._run_by_package
