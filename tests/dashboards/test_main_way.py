@@ -132,6 +132,7 @@ def test_storing_is_stopped_after_the_file_at_hand(
     drop(page, two_walks_each)
     page.get_by_role("button", name="Look at 4 ready files").click()
     page.get_by_role("button", name="Store 4 files").click()
+    page.get_by_text("Storing files: 1 of 4").wait_for()  # stopped sooner, it would be over at once
     page.get_by_role("button", name="Stop after this file").click()
     page.wait_for_selector("button:disabled:has-text('Stop after this file')")
     assert violations(page) == []
