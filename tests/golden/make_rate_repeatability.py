@@ -32,7 +32,7 @@ from gaittrack.simulate.recipe import FootRecipe, WalkRecipe
 from gaittrack.simulate.walk import simulate_walk
 from gaittrack.trial import FloatArray, Trial
 from gaittrack.vocabulary import Joint, Side
-from tests.golden.make_rate_estimators import (
+from tests.golden.rate_estimators import (
     CONTACT_S,
     ESTIMATORS,
     LENGTH_S,

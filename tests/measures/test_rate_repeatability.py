@@ -6,7 +6,6 @@ import numpy as np
 import pytest
 
 from gaittrack.read import read_trial
-from tests.golden.make_rate_estimators import ESTIMATORS, peak_at
 from tests.golden.make_rate_repeatability import (
     COLUMNS,
     JOINTS,
@@ -17,6 +16,7 @@ from tests.golden.make_rate_repeatability import (
     noisy,
     strides_of,
 )
+from tests.golden.rate_estimators import ESTIMATORS, peak_at
 
 CHOSEN = "20 Hz, when 8 Hz is highest"
 ROWS = [
