@@ -19,7 +19,7 @@ from gaittrack.compare.walked.questions import QUESTIONS
 from gaittrack.compare.walked.walks import MEASURE_BY_NAME
 from gaittrack.measures.recording import FROM_FILE
 from gaittrack.reasons import Reason
-from gaittrack.words import ENGLISH, unit_behind
+from gaittrack.words import unit_behind
 
 NO_NUMBER: Final = "-"
 ALL_FAIR: Final = "Nothing that was checked differs between the conditions."
@@ -189,9 +189,9 @@ def affected_first(rows: Iterable[ComparisonRow], comparison: Comparison) -> lis
     return sorted(rows, key=lambda row: (order.index(row.measure), row.side != affected))
 
 
-def verdict_words(row: ComparisonRow, language: str = ENGLISH) -> str:
+def verdict_words(row: ComparisonRow) -> str:
     """Return the verdict of a row as one phrase."""
-    return verdict_of(row).say(language)
+    return verdict_of(row).say()
 
 
 def shared_labels(rows: Sequence[ComparisonRow]) -> tuple[Reason, ...]:
@@ -199,9 +199,7 @@ def shared_labels(rows: Sequence[ComparisonRow]) -> tuple[Reason, ...]:
     return tuple(label for label in rows[0].labels if all(label in row.labels for row in rows))
 
 
-def short_labels(
-    row: ComparisonRow, *, leave_out: Collection[Reason] = (), language: str = ENGLISH
-) -> list[str]:
+def short_labels(row: ComparisonRow, *, leave_out: Collection[Reason] = ()) -> list[str]:
     """Return the labels of a row in words, one that holds in both conditions said once.
 
     Parameters
@@ -209,25 +207,25 @@ def short_labels(
     leave_out : collection of Reason
         Labels that are said elsewhere.
     """
-    return label_words([label for label in row.labels if label not in leave_out], language)
+    return label_words([label for label in row.labels if label not in leave_out])
 
 
-def doubts(labels: Iterable[Reason], language: str = ENGLISH) -> list[str]:
+def doubts(labels: Iterable[Reason]) -> list[str]:
     """Return those labels of a row that make its own values doubtful, for beside them.
 
     Not how every recording of a laboratory is measured, and not what the whole comparison says.
     """
-    return label_words([label for label in labels if _is_doubt(label)], language)
+    return label_words([label for label in labels if _is_doubt(label)])
 
 
-def label_words(labels: Sequence[Reason], language: str = ENGLISH) -> list[str]:
+def label_words(labels: Sequence[Reason]) -> list[str]:
     """Return labels in words, one that holds in both conditions said once."""
     told = Counter(label["label"] for label in labels if label.code == OF_CONDITION)
     short = (
         label["label"] if label.code == OF_CONDITION and told[label["label"]] > 1 else label
         for label in labels
     )
-    return list(dict.fromkeys(label.say(language) for label in short))
+    return list(dict.fromkeys(str(label) for label in short))
 
 
 def _is_doubt(label: Reason) -> bool:
