@@ -147,11 +147,6 @@ def fairness_points(comparison: Comparison) -> dict[str, list[str]]:
     return {head: texts for head, texts in found.items() if texts}
 
 
-def is_headline(row: ComparisonRow) -> bool:
-    """Tell whether a row is of a headline measure."""
-    return MEASURE_BY_NAME[row.measure].group == "headline"
-
-
 def first_rows(comparison: Comparison) -> list[ComparisonRow]:
     """Return the headline rows, and what is compared in place of those that cannot be.
 
@@ -168,7 +163,7 @@ def first_rows(comparison: Comparison) -> list[ComparisonRow]:
     return [
         row
         for row in comparison.rows
-        if is_headline(row)
+        if MEASURE_BY_NAME[row.measure].group == "headline"
         or (
             row.verdict != NOT_DEFINED
             and (_STANDS_IN.get(row.measure), row.side, row.condition) in replaced

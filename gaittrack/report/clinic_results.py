@@ -40,7 +40,6 @@ from gaittrack.figures.plain_numbers import with_minus
 from gaittrack.reasons import Reason
 from gaittrack.record.visit_facts import VisitFacts, examined_points
 from gaittrack.report.board import told_signs
-from gaittrack.report.comparison_page import walk_counts
 from gaittrack.report.comparison_tables import sources_of_errors
 from gaittrack.report.html_parts import numbered
 
@@ -323,20 +322,14 @@ def untold(effects: Sequence[Effect]) -> list[str]:
     )
     signs = dict.fromkeys(str(Reason(c)) for each in effects for c in each.answer.not_looked_for)
     comparisons = {id(each.comparison): each.comparison for each in effects}
-    fair = dict.fromkeys(line for each in comparisons.values() for line in _not_the_same(each))
+    fair = dict.fromkeys(
+        line
+        for each in comparisons.values()
+        for line in said_once((note.condition, str(note.reason)) for note in each.fairness)
+    )
     unseen = effects[-1].comparison.settings["cannot_show"]
     looked = [f"Signs not looked for: {', '.join(signs)}"] if signs else []
     return [*said_once(why, len(effects)), *looked, *fair, unseen]
-
-
-def _not_the_same(comparison: Comparison) -> list[str]:
-    """Return what was not the same or could not be checked, once for all that share it."""
-    return said_once((note.condition, str(note.reason)) for note in comparison.fairness)
-
-
-def walk_words(comparisons: Sequence[Comparison]) -> str:
-    """Return how many walks there are, and on which leg."""
-    return " ".join(map(walk_counts, comparisons))
 
 
 def how_measured(comparisons: Sequence[Comparison]) -> list[str]:

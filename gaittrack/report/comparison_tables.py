@@ -164,11 +164,6 @@ def definitions(rows: Iterable[ComparisonRow]) -> Markup:
     )
 
 
-def error_sources(rows: Sequence[ComparisonRow]) -> Markup:
-    """Return every measurement error in use with its source."""
-    return terms(sources_of_errors(rows))
-
-
 def sources_of_errors(rows: Sequence[ComparisonRow]) -> list[tuple[str, str]]:
     """Return the sources of measurement error, each with the measures it is for."""
     found: dict[Reason, list[str]] = {}
