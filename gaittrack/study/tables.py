@@ -55,6 +55,11 @@ def _code() -> Column[str]:
     return Column("code", String(CODE_LENGTH), nullable=False)
 
 
+def _thing(name: str, *, of: str) -> Table:
+    code = UniqueConstraint(f"{of}_id", "code")
+    return Table(name, METADATA, _key(), _parent(of), _code(), _facts(), code)
+
+
 STUDY: Final = Table(
     "study",
     METADATA,
@@ -111,37 +116,13 @@ CONDITION: Final = Table(
 """What was worn; ``description`` is JSON with the recorded facts of a condition, and with those of
 the brace and setting that it names as these say them (``people/things.py`` keeps them alike)."""
 
-BRACE: Final = Table(
-    "brace",
-    METADATA,
-    _key(),
-    _parent("person"),
-    _code(),
-    _facts(),
-    UniqueConstraint("person_id", "code"),
-)
+BRACE: Final = _thing("brace", of="person")
 """A brace of a person; a condition names it by its code."""
 
-BRACE_SETTING: Final = Table(
-    "brace_setting",
-    METADATA,
-    _key(),
-    _parent("brace"),
-    _code(),
-    _facts(),
-    UniqueConstraint("brace_id", "code"),
-)
+BRACE_SETTING: Final = _thing("brace_setting", of="brace")
 """What a brace was changed to; the first setting is how it was fitted."""
 
-AIM: Final = Table(
-    "aim",
-    METADATA,
-    _key(),
-    _parent("person"),
-    _code(),
-    _facts(),
-    UniqueConstraint("person_id", "code"),
-)
+AIM: Final = _thing("aim", of="person")
 """What a fitting is for, and how far that was reached."""
 
 TRIAL: Final = Table(
