@@ -7,6 +7,7 @@ back what was stored. Deleting a person deletes what hangs on it. A change of th
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Final
 
 from sqlalchemy import (
@@ -15,6 +16,7 @@ from sqlalchemy import (
     Column,
     Double,
     ForeignKey,
+    FromClause,
     Index,
     Integer,
     LargeBinary,
@@ -146,6 +148,9 @@ TRIAL: Final = Table(
 """One recording, with the events table that came with it; ``version`` grows with every change, so
 that none is overwritten unseen."""
 
+DOWN_TO_TRIAL: Final = PERSON.join(VISIT).join(CONDITION).join(TRIAL)
+"""Each recording with what was worn, the visit and the person."""
+
 CORRECTION: Final = Table(
     "correction",
     METADATA,
@@ -251,3 +256,16 @@ REMOVAL: Final = Table(
     Column("suffix", String(16), nullable=False),
 )
 """Originals of erased people that are still to be deleted from the folder."""
+
+OF_PERSON: Final[Mapping[Table, FromClause]] = {
+    PERSON: PERSON,
+    VISIT: PERSON.join(VISIT),
+    CONDITION: PERSON.join(VISIT).join(CONDITION),
+    BRACE: PERSON.join(BRACE),
+    BRACE_SETTING: PERSON.join(BRACE).join(BRACE_SETTING),
+    AIM: PERSON.join(AIM),
+    TRIAL: DOWN_TO_TRIAL,
+    KEPT_CHANGES: PERSON.join(KEPT_CHANGES),
+    **{table: DOWN_TO_TRIAL.join(table) for table in (CORRECTION, EVENT, RESULT, TRIAL_MEAN)},
+}
+"""The way from a person to the rows of each table that has rows of people."""

@@ -11,10 +11,18 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any, Final, Literal
 
-from sqlalchemy import Connection, FromClause, RowMapping, Select, Table, select
+from sqlalchemy import Connection, RowMapping, Select, Table, select
 
 from gaittrack.record.registry import FACTS
-from gaittrack.study.tables import AIM, BRACE, BRACE_SETTING, CONDITION, PERSON, VISIT
+from gaittrack.study.tables import (
+    AIM,
+    BRACE,
+    BRACE_SETTING,
+    CONDITION,
+    OF_PERSON,
+    PERSON,
+    VISIT,
+)
 
 Thing = Literal["brace", "setting", "aim"]
 Part = Literal["person", "visit", "condition", "brace", "setting", "aim"]
@@ -53,10 +61,8 @@ def folded(part: Part, facts: Mapping[str, Any]) -> dict[str, Any]:
 def with_codes(part: Part) -> Select[Any]:
     """Return the query for the rows of a part, with ``code_0`` of the person, ``code_1`` below."""
     codes = [table.c.code.label(f"code_{n}") for n, table in enumerate(WAYS[part])]
-    joined: FromClause = PERSON
-    for table in WAYS[part][1:]:
-        joined = joined.join(table)
-    return select(*codes).add_columns(WAYS[part][-1]).select_from(joined)
+    own = WAYS[part][-1]
+    return select(*codes).add_columns(own).select_from(OF_PERSON[own])
 
 
 def place_of(part: Part, row: RowMapping) -> str:

@@ -27,6 +27,7 @@ from gaittrack.study.results.sources import Stamp, recording_of, result_hash, st
 from gaittrack.study.store import Study
 from gaittrack.study.tables import (
     CONDITION,
+    DOWN_TO_TRIAL,
     EVENT,
     PERSON,
     RESULT,
@@ -81,7 +82,7 @@ def known_trials(
     """
     query = (
         select(*TRIAL_COLUMNS)
-        .select_from(PERSON.join(VISIT).join(CONDITION).join(TRIAL))
+        .select_from(DOWN_TO_TRIAL)
         .where(TRIAL.c.kind == kind)
         .order_by(PERSON.c.code, VISIT.c.number, VISIT.c.code, CONDITION.c.code, TRIAL.c.code)
     )
@@ -94,7 +95,7 @@ def places_of_bytes(connection: Connection, hashes: Collection[str]) -> dict[str
     """Return where bytes already stand in the study, by their hash; the first place of several."""
     query = (
         select(*TRIAL_COLUMNS, TRIAL.c.sha256)
-        .select_from(PERSON.join(VISIT).join(CONDITION).join(TRIAL))
+        .select_from(DOWN_TO_TRIAL)
         .where(TRIAL.c.sha256.in_(list(hashes)))
         .order_by(TRIAL.c.id.desc())
     )
