@@ -58,6 +58,18 @@ def unit_words(unit: str) -> str:
     return unit_behind(unit).strip()
 
 
+def measure_words(name: str) -> str:
+    """Return a measure with its unit: ``Stride time (s)``."""
+    measure = MEASURE_BY_NAME[name]
+    return f"{measure.title} ({unit_words(measure.unit)})"
+
+
+def range_words(measure: str, low: float, high: float) -> str:
+    """Return both ends of a range as its measure is printed: ``-7.0 to 7.0``."""
+    decimals = MEASURE_BY_NAME[measure].decimals
+    return f"{number(low, decimals)} to {number(high, decimals)}"
+
+
 def count_words(count: int, noun: str) -> str:
     """Return a count with its noun: ``1 walk``, ``2 walks``."""
     return f"{count} {noun}{'s' * (count != 1)}"

@@ -29,6 +29,7 @@ from gaittrack.compare.row_words import (
     family_words,
     interval_words,
     number,
+    range_words,
     said_once,
     signed,
 )
@@ -238,10 +239,7 @@ def _cells(row: ComparisonRow | None) -> tuple[str, ...]:
 def _typical(effects: Sequence[Effect], measure: str) -> str:
     ranges: dict[str, dict[str, Any]] = effects[0].comparison.settings["typical_ranges"]
     own = ranges.get(measure)
-    if own is None:
-        return ""
-    decimals = MEASURE_BY_NAME[measure].decimals
-    return with_minus(f"{number(own['low'], decimals)} to {number(own['high'], decimals)}")
+    return "" if own is None else with_minus(range_words(measure, own["low"], own["high"]))
 
 
 def typical_words(effects: Sequence[Effect]) -> str:
