@@ -31,11 +31,10 @@ from gaittrack.compare.row_words import (
     number,
     range_words,
     said_once,
-    signed,
 )
 from gaittrack.compare.walked.questions import QUESTIONS
 from gaittrack.compare.walked.walks import MEASURE_BY_NAME
-from gaittrack.figures.board import before_and_here, title_of, unit_sign
+from gaittrack.figures.board import before_and_here, title_of, told_change, unit_sign
 from gaittrack.figures.error_axis import why_of
 from gaittrack.figures.plain_numbers import with_minus
 from gaittrack.reasons import Reason
@@ -129,7 +128,7 @@ def _told(finding: Finding | None, n_columns: int) -> QuestionWords:
     if row.verdict in UNTOLD:
         why = why_of(row) if n_columns == 1 else chip
         return QuestionWords(finding.verdict, "; ".join([*counts, why]))
-    said = [*counts, f"{before_and_here(row)}, change {_change(row)}"]
+    said = [*counts, f"{before_and_here(row)}, change {told_change(row)}"]
     others = [
         f"{MEASURE_BY_NAME[each.measure].title}: {before_and_here(each)}, {chip_of(each)}"
         for each in finding.rows[1:]
@@ -144,11 +143,6 @@ def _counts(finding: Finding) -> str:
         return ""
     own, other = finding.heel.counts.own, finding.heel.counts.reference
     return f"{other.n_kind} of {other.n_steps} → {own.n_kind} of {own.n_steps}"
-
-
-def _change(row: ComparisonRow) -> str:
-    decimals = MEASURE_BY_NAME[row.measure].decimals
-    return with_minus(f"{signed(row.difference, decimals)}{unit_sign(row.measure)}")
 
 
 def result_table(effects: Sequence[Effect]) -> list[Result]:
@@ -233,7 +227,7 @@ def _cells(row: ComparisonRow | None) -> tuple[str, ...]:
     if row.verdict in UNTOLD:
         return before, here, "", "", error_said, row.verdict
     interval = interval_words(row.low, row.high, decimals) if math.isfinite(row.low) else ""
-    return before, here, _change(row), with_minus(interval), error_said, row.verdict
+    return before, here, told_change(row), with_minus(interval), error_said, row.verdict
 
 
 def _typical(effects: Sequence[Effect], measure: str) -> str:
