@@ -1,4 +1,4 @@
-"""A comparison with the files it was made from, and its tables.
+"""A comparison with the walks or files it was made from, and its tables.
 
 In come a comparison, walks and refusals, out come tables of changes, values, strides and files, and
 what a notebook shows.
@@ -26,8 +26,31 @@ FILE_COLUMNS: Final = ("condition", "file", "sha256", "state", "reason")
 """Columns of :meth:`FileComparison.files`; ``state`` is compared, refused, not a walk, standing."""
 
 
+class ComparedWalks(Shown):
+    """The tables of a comparison and of the walks that were compared."""
+
+    __slots__ = ()
+    comparison: Comparison
+    records: tuple[WalkRecord, ...]
+
+    def changes(self) -> pd.DataFrame:
+        """Return what changed; see :func:`gaittrack.compare.judged.walk_tables.changes_table`."""
+        return self.comparison.changes()
+
+    def values(self) -> pd.DataFrame:
+        """Return the walks' values as :func:`.values_table`."""
+        return values_table(self.records)
+
+    def strides(self) -> pd.DataFrame:
+        """Return the strides; see :func:`gaittrack.compare.judged.walk_tables.strides_table`."""
+        return strides_table(self.records)
+
+    def _small_table(self) -> SmallTable:
+        return headline_changes(self.comparison)
+
+
 @dataclass(frozen=True, eq=False, slots=True, repr=False)
-class FileComparison(Shown):
+class FileComparison(ComparedWalks):
     """A comparison and the files it was made from.
 
     Attributes
@@ -51,18 +74,6 @@ class FileComparison(Shown):
     problems: tuple[Problem, ...]
     conditions_files: tuple[Path, ...] = ()
 
-    def changes(self) -> pd.DataFrame:
-        """Return what changed; see :func:`gaittrack.compare.judged.walk_tables.changes_table`."""
-        return self.comparison.changes()
-
-    def values(self) -> pd.DataFrame:
-        """Return the walks' values as :func:`.values_table`."""
-        return values_table(self.records)
-
-    def strides(self) -> pd.DataFrame:
-        """Return the strides; see :func:`gaittrack.compare.judged.walk_tables.strides_table`."""
-        return strides_table(self.records)
-
     def refusals(self) -> pd.DataFrame:
         """Return why files were refused; see ``RefusedFile.refusals``."""
         return stacked((each.refusals() for each in self.refused), REFUSAL_COLUMNS)
@@ -75,9 +86,6 @@ class FileComparison(Shown):
         refused = [readable(each.path.name) for each in self.refused]
         walks = [f"{len(own)} {name}" for name, own in self.walks.items()]
         return {**self.comparison._facts(), "files": walks, "refused": refused}
-
-    def _small_table(self) -> SmallTable:
-        return headline_changes(self.comparison)
 
 
 def _file_rows(found: FileComparison) -> Iterator[tuple[str | None, ...]]:

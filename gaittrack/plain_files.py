@@ -65,7 +65,7 @@ def bytes_of(path: Path, *, most_bytes: int = MOST_BYTES) -> bytes:
         return file.read()
 
 
-def text_of(path: Path, *, encoding: str = "utf-8") -> str:
+def text_of(path: Path) -> str:
     """Return the text that somebody wrote into a file, every line end as a line feed.
 
     Raises
@@ -76,7 +76,7 @@ def text_of(path: Path, *, encoding: str = "utf-8") -> str:
         It is no such text.
     """
     content = bytes_of(path, most_bytes=MOST_TYPED_BYTES)
-    return content.decode(encoding).replace("\r\n", "\n").replace("\r", "\n")
+    return content.decode().replace("\r\n", "\n").replace("\r", "\n")
 
 
 def hash_of(path: Path, *, most_bytes: int | None = MOST_BYTES, within_s: float = LONGEST_S) -> str:

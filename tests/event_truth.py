@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
@@ -39,14 +38,6 @@ class Errors:
         return float(np.max(np.abs(self.error_ms))) if self.error_ms else float("nan")
 
 
-def compare_events(
-    detected: Iterable[Event], true: Iterable[Event], *, seen_s: tuple[float, float]
-) -> dict[EventKind, Errors]:
-    """Match events of both sides with the true ones inside the stretch that was seen."""
-    found, known = list(detected), list(true)
-    return {kind: _of_kind(kind, found, known, seen_s) for kind in EVENT_KINDS}
-
-
 def _of_kind(
     kind: EventKind, found: list[Event], known: list[Event], seen_s: tuple[float, float]
 ) -> Errors:
@@ -70,5 +61,8 @@ def _of_kind(
 def detection_errors(walk: SimulatedWalk) -> dict[EventKind, Errors]:
     """Detect events of a made-up walk from its markers alone and compare them with its truth."""
     motion = describe_motion(walk.trial)
-    detected = detect_events(motion).by_source["markers"]
-    return compare_events(detected, walk.truth.events, seen_s=(0.0, walk.trial.duration_s))
+    found = detect_events(motion).by_source["markers"]
+    seen_s = (0.0, walk.trial.duration_s)
+    return {
+        kind: _of_kind(kind, list(found), list(walk.truth.events), seen_s) for kind in EVENT_KINDS
+    }

@@ -37,13 +37,6 @@ def test_someone_standing_is_no_walk(walks):
     assert any("trial-9.c3d" in problem.where for problem in result.problems)
 
 
-def test_speeds_that_differ_are_matched_and_named(walks):
-    """1.2 against 0.9 m/s: a label, and a speed-matched result or the reason for none."""
-    comparison = compare_files(walks, reference="shoe").comparison
-    assert "speed_differs" in {note.reason.code for note in comparison.fairness}
-    assert any(row.matched is not None for row in comparison.rows)
-
-
 def test_condition_without_a_walk_left_is_refused_with_reasons(walks, tmp_path):
     """The error names the file and why."""
     broken = tmp_path / "broken.c3d"

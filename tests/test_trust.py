@@ -331,8 +331,3 @@ def test_good_recordings_keep_their_numbers():
             n_lost += row.reason is not None and row.reason.code == NO_TRUST
     assert n_told > 5000
     assert n_lost <= 0.01 * (n_told + n_lost)
-
-
-def test_verdict_codes_of_missing_numbers_differ():
-    """Not trusted is neither not defined nor not comparable."""
-    assert len({NOT_TRUSTED, NOT_COMPARABLE, "not_defined"}) == 3

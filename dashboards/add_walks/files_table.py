@@ -49,9 +49,9 @@ class FilesShown:
     affected: str | None
 
 
-def press_html(words: str, press: Mapping[str, Any], kind: str = "", label: str = "") -> SafeText:
+def press_html(words: str, press: Mapping[str, Any], kind: str = "") -> SafeText:
     """Return a button that sends what it stands for."""
-    return drawn("parts.button", PRESSED, press, words, kind, label)
+    return drawn("parts.button", PRESSED, press, words, kind, "")
 
 
 def sign(name: str) -> SafeText:

@@ -14,7 +14,7 @@ from dashboards.parts.controls import aria, folded, labelled
 from gaittrack.cohort.asking.question import SIDES, CohortQuestion, condition_words
 from gaittrack.cohort.asking.view import CohortView, choices
 from gaittrack.cohort.tables.selection import Selection
-from gaittrack.compare.row_words import unit_words
+from gaittrack.compare.row_words import measure_words
 from gaittrack.compare.walked.walks import MEASURE_BY_NAME
 from gaittrack.measures import MEASURES
 
@@ -112,8 +112,8 @@ def option_data(view: CohortView) -> list[list[Any]]:
 def _options(field: str, words: dict[str, list[str]], view: CohortView) -> list[Any]:
     if field == "measure":
         there = set(view.measures)
-        own = [measure for measure in MEASURES if measure.name in there]
-        return labelled({each.name: f"{each.title} ({unit_words(each.unit)})" for each in own})
+        names = [measure.name for measure in MEASURES if measure.name in there]
+        return labelled({name: measure_words(name) for name in names})
     say = {"side_role": SIDES.__getitem__, "pair": _pair_label}.get(field, str)
     return labelled({word: say(word) for word in words[field]})
 

@@ -25,7 +25,7 @@ from gaittrack.cohort.people.repeated_visits import (
 )
 from gaittrack.compare.measurement_error.marker_errors import How
 from gaittrack.compare.measurement_error.repeat_visits import FEW_PERSONS, LEAST_PERSONS
-from gaittrack.compare.row_words import number, unit_words
+from gaittrack.compare.row_words import measure_words, number
 from gaittrack.compare.walked.walks import MEASURE_BY_NAME
 from gaittrack.study.recordings.overview import ListedPerson, list_people
 from gaittrack.study.store import Study
@@ -116,11 +116,10 @@ def parts(found: RepeatedVisits) -> list[Component]:
     """Return the error of each measure, and which measures too few people have."""
     rows = []
     for each in found.errors:
-        measure = MEASURE_BY_NAME[each.measure]
-        decimals = measure.decimals + 1
+        decimals = MEASURE_BY_NAME[each.measure].decimals + 1
         rows.append(
             [
-                f"{measure.title} ({unit_words(measure.unit)})",
+                measure_words(each.measure),
                 number(each.sem, decimals),
                 number(each.smallest_change, decimals),
                 number(each.icc, 2),

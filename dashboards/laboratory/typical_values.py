@@ -23,11 +23,10 @@ from gaittrack.cohort.people.able_bodied import (
     typical_of_group,
     typical_rows,
 )
-from gaittrack.compare.row_words import number, unit_words
+from gaittrack.compare.row_words import measure_words, range_words
 from gaittrack.compare.typical_values.own_typical import LEAST_PERSONS, UNKNOWN_FEET
 from gaittrack.compare.typical_values.typical import TypicalRange
 from gaittrack.compare.typical_values.typical_curves import OwnTypical
-from gaittrack.compare.walked.walks import MEASURE_BY_NAME
 from gaittrack.study.store import Study
 
 LOOK, TAKE, SHOWN = "laboratory-look", "laboratory-take", "laboratory-typical"
@@ -79,7 +78,10 @@ def parts(group: AbleBodiedGroup, own: OwnTypical) -> list[Component]:
     """Return who they are of, and own and published ranges side by side."""
     feet = group.people[0].feet or UNKNOWN_FEET
     curves = ", ".join(each.joint.replace("_", " ") for each in own.curves)
-    rows = [[_title(row.own), _range(row.own), _range(row.published)] for row in typical_rows(own)]
+    rows = [
+        [measure_words(row.own.measure), _range(row.own), _range(row.published)]
+        for row in typical_rows(own)
+    ]
     left = [html.Li(f"{code}: {why}") for code, why in group.left_out.items()]
     left_out = [folded(f"Left out ({len(left)})", html.Ul(left))] if left else []
     return [
@@ -89,13 +91,5 @@ def parts(group: AbleBodiedGroup, own: OwnTypical) -> list[Component]:
     ]
 
 
-def _title(found: TypicalRange) -> str:
-    measure = MEASURE_BY_NAME[found.measure]
-    return f"{measure.title} ({unit_words(measure.unit)})"
-
-
 def _range(found: TypicalRange | None) -> str:
-    if found is None:
-        return "none"
-    decimals = MEASURE_BY_NAME[found.measure].decimals
-    return f"{number(found.low, decimals)} to {number(found.high, decimals)}"
+    return "none" if found is None else range_words(found.measure, found.low, found.high)

@@ -48,9 +48,8 @@ from gaittrack.record.visit_facts import (
 )
 from gaittrack.record.wording import full_label
 from gaittrack.study.people.asked_words import told_weakness
-from gaittrack.study.people.documents import Thing
+from gaittrack.study.people.documents import Part, Thing
 from gaittrack.study.people.fact_changes import (
-    Part,
     Recorded,
     add_thing,
     change_facts,

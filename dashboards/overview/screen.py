@@ -28,9 +28,9 @@ from gaittrack.compare.intervals.verdict import Verdict
 from gaittrack.compare.row_words import (
     count_words,
     interval_words,
+    measure_words,
     number,
     signed,
-    unit_words,
 )
 from gaittrack.compare.walked.walks import MEASURE_BY_NAME
 from gaittrack.figures.visit_panels import draw_panels
@@ -199,10 +199,9 @@ def _measure(found: Following, name: str) -> Iterator[Component]:
     rows = [row for row in found.rows if row.measure == name]
     own = sorted(rows, key=lambda row: row.condition != found.reference)
     sides = sorted({row.side for row in own}, key=lambda side: (side != found.affected, side))
-    measure = MEASURE_BY_NAME[name]
     for side in sides:
         lines = [_line(row) for row in own if row.side == side]
-        words = f"{measure.title} ({unit_words(measure.unit)}), {side}"
+        words = f"{measure_words(name)}, {side}"
         yield table(_HEADS, lines, caption=words, numbers=_NUMBERS)
 
 

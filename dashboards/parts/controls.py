@@ -233,6 +233,6 @@ def progress(words: str, n_done: int, n_all: int) -> list[Component]:
     return [bar, html.Span(f" {words}")]
 
 
-def choose_first(what: str = "a person") -> Component:
-    """Return what a screen shows until something is chosen."""
-    return html.P(["Choose ", what, " on the screen ", dcc.Link("People", href="/"), "."])
+def choose_first() -> Component:
+    """Return what a screen shows until a person is chosen."""
+    return html.P(["Choose a person on the screen ", dcc.Link("People", href="/"), "."])

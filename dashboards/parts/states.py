@@ -44,7 +44,7 @@ def could_not(
     return html.Section(parts, className="card could-not", role="alert")
 
 
-def coming(words: str, n_rows: int = 4) -> Component:
+def coming(words: str) -> Component:
     """Return the shape of rows that come, under a line that says what is waited for.
 
     Parameters
@@ -54,6 +54,6 @@ def coming(words: str, n_rows: int = 4) -> Component:
     """
     row = html.Div([html.I() for _ in range(4)])
     return html.Div(
-        [html.P(words, role="status"), html.Div([row] * n_rows, className="card")],
+        [html.P(words, role="status"), html.Div([row] * 4, className="card")],
         className="coming",
     )

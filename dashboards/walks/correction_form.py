@@ -84,8 +84,9 @@ def filled(walk: MeasuredWalk | None, *, is_other: bool) -> list[Filled]:
             "max": round(walk.trial.duration_s, 3),
             "step": round(1 / walk.trial.rate_hz, 4),
         }
+        events = {event_key(one): event_name(one) for one in walk.events.events}
         found += [
-            (field("event"), {"data": event_options(walk), "value": None}),
+            (field("event"), {"data": labelled(events), "value": None}),
             (field("time"), {**limits, "value": ""}),
             (field("new"), limits),
         ]
@@ -99,11 +100,6 @@ def field(name: str) -> dict[str, str]:
 
 def _button(what: str, text: str, kind: str = "") -> Component:
     return html.Button(text, className=kind, **pressing(PRESSED, {"what": what}))
-
-
-def event_options(walk: MeasuredWalk) -> list[dict[str, str]]:
-    """Return the events to choose from, in time order."""
-    return [{"value": event_key(one), "label": event_name(one)} for one in walk.events.events]
 
 
 def _moving() -> Component:

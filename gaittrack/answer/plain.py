@@ -6,13 +6,13 @@ that answer them, signs, and what was not told. NaN is None.
 
 from __future__ import annotations
 
-import math
 from typing import Any, Final
 
 from gaittrack.answer.answers import Answer
 from gaittrack.answer.findings import Finding
 from gaittrack.compare.judged.rows import ComparisonRow
 from gaittrack.compare.judged.watch import WatchItem
+from gaittrack.compare.walked.plain import plain_value
 from gaittrack.reasons import Reason, as_json
 
 _OF_ROW: Final = (
@@ -61,13 +61,7 @@ def _plain_finding(finding: Finding) -> dict[str, Any]:
 
 
 def _plain_row(row: ComparisonRow) -> dict[str, Any]:
-    values = {name: _number(getattr(row, name)) for name in _OF_ROW}
-    why = row.verdict_reason
-    return values | {"verdict_reason": None if why is None else as_json(why)}
-
-
-def _number(value: Any) -> Any:
-    return None if isinstance(value, float) and not math.isfinite(value) else value
+    return {name: plain_value(getattr(row, name)) for name in (*_OF_ROW, "verdict_reason")}
 
 
 def _plain_sign(item: WatchItem) -> dict[str, Any]:

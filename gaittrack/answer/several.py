@@ -12,18 +12,17 @@ from typing import Final
 from gaittrack.answer.answers import Answer
 from gaittrack.answer.sentences import joined, phrases_of, untold_sentence
 from gaittrack.reasons import Reason
-from gaittrack.words import ENGLISH
 
 _Phrases = dict[int, Reason]
 """A phrase of each condition that has it, by the condition's place among the answers."""
 _COUNTS: Final = ("n_known", "n_heel_reference", "n_known_reference")
 
 
-def several_sentences(told: Sequence[Answer], language: str = ENGLISH) -> list[str]:
+def several_sentences(told: Sequence[Answer]) -> list[str]:
     """Return the sentences of all answers of a comparison, each with a capital letter."""
     if len(told) == 1:
-        return told[0].sentences(language)
-    said = [reason.say(language) for reason in [*_changed(told), *_untold(told)]]
+        return told[0].sentences()
+    said = [str(reason) for reason in [*_changed(told), *_untold(told)]]
     return [f"{text[:1].upper()}{text[1:]}" for text in said]
 
 

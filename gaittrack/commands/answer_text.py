@@ -19,10 +19,10 @@ from gaittrack.compare.judged.watch import WatchItem
 from gaittrack.compare.row_words import (
     doubts,
     interval_words,
+    measure_words,
     missing_words,
     number,
     signed,
-    unit_words,
     verdict_words,
 )
 from gaittrack.compare.walked.walks import MEASURE_BY_NAME
@@ -96,7 +96,7 @@ def _row_lines(row: ComparisonRow, *, is_first: bool) -> Iterator[str]:
     values = " -> ".join(number(x, measure.decimals) for x in (row.reference_value, row.value))
     change = signed(row.difference, measure.decimals)
     interval = interval_words(row.low, row.high, measure.decimals)
-    name = f"{measure.title} ({unit_words(measure.unit)})"
+    name = measure_words(row.measure)
     chip = "" if is_first else f"  {chip_of(row)}"
     yield f"    {name:<{_MEASURE}}{values:<{_VALUES}}{change:<{_CHANGE}}{interval}"
     if chip:

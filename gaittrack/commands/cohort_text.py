@@ -6,9 +6,7 @@ In come the options of ``gaittrack cohort``, out come lines of text or one JSON 
 from __future__ import annotations
 
 import json
-import math
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import fields, is_dataclass
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Any, Final
 
@@ -25,9 +23,10 @@ from gaittrack.cohort.tables.selection import Selection
 from gaittrack.commands.exporting import with_bar
 from gaittrack.commands.running import refuse_no_folder, writing
 from gaittrack.commands.walk_text import wrapped
+from gaittrack.compare.walked.plain import plain_value
 from gaittrack.compare.walked.walks import MEASURE_BY_NAME
 from gaittrack.notice import NOTICE
-from gaittrack.reasons import Reason, as_json
+from gaittrack.reasons import Reason
 from gaittrack.report.cohort_beside import TextTable, beside_tables, curve_lines
 from gaittrack.report.cohort_rows import heads_of, texts_of
 from gaittrack.report.table_files import csv_of
@@ -155,24 +154,11 @@ def _plain_answer(answer: CohortAnswer, more: Beside | None) -> dict[str, Any]:
         "beside": more,
         "notice": NOTICE,
     }
-    return {name: _plain(value) for name, value in found.items()}
+    return {name: plain_value(value) for name, value in found.items()}
 
 
 def _plain_curve(curve: CohortCurve) -> dict[str, Any]:
     band = {name: getattr(curve.band, name).tolist() for name in ("mean", "low", "high")}
     told = {"joint": curve.joint, "says": curve.say(), "people": curve.people}
     more = {"left_out": curve.left_out, "stretches_percent": curve.stretches, **band}
-    return {name: _plain(value) for name, value in (told | more).items()}
-
-
-def _plain(value: Any) -> Any:
-    """Return a value as JSON has it: reasons with their words, None for no number."""
-    if isinstance(value, Reason):
-        return as_json(value)
-    if is_dataclass(value):
-        return {each.name: _plain(getattr(value, each.name)) for each in fields(value)}
-    if isinstance(value, Mapping):
-        return {name: _plain(each) for name, each in value.items()}
-    if isinstance(value, Sequence) and not isinstance(value, str):
-        return [_plain(each) for each in value]
-    return None if isinstance(value, float) and not math.isfinite(value) else value
+    return {name: plain_value(value) for name, value in (told | more).items()}

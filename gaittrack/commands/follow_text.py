@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import json
 import math
-from dataclasses import fields
 from itertools import groupby
 from typing import Any, Final
 
@@ -18,9 +17,10 @@ from gaittrack.commands.walk_text import wrapped
 from gaittrack.compare.intervals.verdict import Verdict
 from gaittrack.compare.measurement_error.marker_errors import How
 from gaittrack.compare.row_words import count_words, missing_words
+from gaittrack.compare.walked.plain import plain_value
 from gaittrack.compare.walked.walks import MEASURE_BY_NAME
 from gaittrack.notice import NOTICE
-from gaittrack.reasons import Reason, as_json
+from gaittrack.reasons import Reason
 from gaittrack.study.people.enrolled import find_person
 from gaittrack.study.people.facts import facts_of_person
 from gaittrack.study.results.follow import follow_person
@@ -57,23 +57,15 @@ def _plain_visit(told: VisitOutcomes) -> dict[str, Any]:
 def as_plain(found: Following) -> dict[str, Any]:
     """Return plain values for JSON; NaN is None."""
     rows = [
-        {each.name: _plain(getattr(row, each.name)) for each in fields(row)}
-        | {"words": Verdict(row.verdict, row.reason).say()}
-        for row in found.rows
+        plain_value(row) | {"words": Verdict(row.verdict, row.reason).say()} for row in found.rows
     ]
     return {
         "person": found.person,
         "n_stale": found.n_stale,
-        "notes": list(map(_plain, found.notes)),
+        "notes": list(map(plain_value, found.notes)),
         "rows": rows,
         "notice": NOTICE,
     }
-
-
-def _plain(value: Any) -> Any:
-    if isinstance(value, Reason):
-        return as_json(value)
-    return None if isinstance(value, float) and not math.isfinite(value) else value
 
 
 def following_text(found: Following) -> str:

@@ -32,7 +32,7 @@ from gaittrack.compare.measurement_error.repeat_visits import (
     with_enough_persons,
     write_errors,
 )
-from gaittrack.compare.row_words import number, unit_words
+from gaittrack.compare.row_words import measure_words, number
 from gaittrack.compare.walked.same_walks import refuse_duplicates
 from gaittrack.compare.walked.walks import MEASURE_BY_NAME
 from gaittrack.compare_files import measure_condition
@@ -121,9 +121,8 @@ def _repeats(visits: Sequence[str], options: MeasureOptions) -> tuple[pd.DataFra
 def _text(found: Sequence[RepeatError], out: Path) -> str:
     lines = [f"{'':<52}{'error':>12}{'smallest change':>18}{'ICC(2,1)':>12}"]
     for each in found:
-        measure = MEASURE_BY_NAME[each.measure]
-        decimals = measure.decimals + 1
-        head = f"{measure.title} ({unit_words(measure.unit)})"[:51]
+        decimals = MEASURE_BY_NAME[each.measure].decimals + 1
+        head = measure_words(each.measure)[:51]
         change = number(each.smallest_change, decimals)
         icc = number(each.icc, 2)
         lines.append(f"{head:<52}{number(each.sem, decimals):>12}{change:>18}{icc:>12}")

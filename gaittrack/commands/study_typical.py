@@ -15,11 +15,10 @@ from gaittrack.cohort.people.able_bodied import (
     typical_of_group,
     typical_rows,
 )
-from gaittrack.compare.row_words import number, unit_words
+from gaittrack.compare.row_words import measure_words, range_words
 from gaittrack.compare.typical_values.own_typical import UNKNOWN_FEET
 from gaittrack.compare.typical_values.typical import TypicalRange
 from gaittrack.compare.typical_values.typical_curves import OwnTypical
-from gaittrack.compare.walked.walks import MEASURE_BY_NAME
 from gaittrack.study.store import Study
 
 
@@ -43,15 +42,10 @@ def typical_lines(group: AbleBodiedGroup, own: OwnTypical) -> list[str]:
     lines += [f"left out: {code}: {reason}" for code, reason in group.left_out.items()]
     lines.append(f"{'':<52}{'own':>18}{'published':>18}")
     for row in typical_rows(own):
-        measure = MEASURE_BY_NAME[row.own.measure]
-        head = f"{measure.title} ({unit_words(measure.unit)})"[:51]
-        lines.append(f"{head:<52}{range_words(row.own):>18}{range_words(row.published):>18}")
+        head = measure_words(row.own.measure)[:51]
+        lines.append(f"{head:<52}{_range(row.own):>18}{_range(row.published):>18}")
     return [*lines, f"curves: {', '.join(each.joint for each in own.curves) or 'none'}"]
 
 
-def range_words(found: TypicalRange | None) -> str:
-    """Return both ends of a range; a dash without one."""
-    if found is None:
-        return "-"
-    decimals = MEASURE_BY_NAME[found.measure].decimals
-    return f"{number(found.low, decimals)} to {number(found.high, decimals)}"
+def _range(found: TypicalRange | None) -> str:
+    return "-" if found is None else range_words(found.measure, found.low, found.high)

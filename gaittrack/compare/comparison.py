@@ -165,9 +165,10 @@ def compare_walks(
     pairs = _pairs(groups, reference, own_errors, typical, again)
     keys = measured_sides(list(groups.values()))
     drafts = draft_rows((pair, *key) for key in keys for pair in pairs)
+    signs = (item for pair in pairs for item in watch(pair, _of(pair, drafts)))
     return Comparison(
         rows=tuple(judge_rows(drafts, aims=aims, affected=affected)),
-        watch=_fired_first(item for pair in pairs for item in watch(pair, _of(pair, drafts))),
+        watch=tuple(sorted(signs, key=lambda item: STATUSES.index(item.status))),
         heel_first=tuple(each for pair in pairs for each in heel_first_steps(pair)),
         fairness=tuple(note for pair in pairs for note in pair.notes),
         curves=tuple(_compare_curves(groups, reference, joints)),
@@ -189,14 +190,13 @@ def pair_walks(
     reference: str,
     conditions: Mapping[str, Condition] | None = None,
     own_errors: OwnErrors | None = None,
-    typical: Population | Mapping[str, TypicalRange] = "adult",
     again: Again | None = None,
 ) -> list[Pair]:
     """Pair every condition with the reference, ready to compare single measures.
 
     Parameters
     ----------
-    walks, reference, conditions, own_errors, typical, again
+    walks, reference, conditions, own_errors, again
         As for :func:`compare_walks`.
 
     Returns
@@ -211,7 +211,7 @@ def pair_walks(
     """
     refuse_duplicates(walks)
     groups = _groups(walks, conditions or {}, reference)
-    return _pairs(groups, reference, own_errors, typical, again)
+    return _pairs(groups, reference, own_errors, "adult", again)
 
 
 def _pairs(
@@ -261,10 +261,6 @@ def _groups(
         )
         for name in names
     }
-
-
-def _fired_first(items: Iterable[WatchItem]) -> tuple[WatchItem, ...]:
-    return tuple(sorted(items, key=lambda item: STATUSES.index(item.status)))
 
 
 def compare_curves(

@@ -19,7 +19,7 @@ from gaittrack.compare.walked.questions import QUESTIONS
 from gaittrack.compare.walked.walks import MEASURE_BY_NAME
 from gaittrack.measures.recording import FROM_FILE
 from gaittrack.reasons import Reason
-from gaittrack.words import ENGLISH, unit_behind
+from gaittrack.words import unit_behind
 
 NO_NUMBER: Final = "-"
 ALL_FAIR: Final = "Nothing that was checked differs between the conditions."
@@ -56,6 +56,18 @@ def missing_words(reason: Reason | None) -> str:
 def unit_words(unit: str) -> str:
     """Return a unit as people write it."""
     return unit_behind(unit).strip()
+
+
+def measure_words(name: str) -> str:
+    """Return a measure with its unit: ``Stride time (s)``."""
+    measure = MEASURE_BY_NAME[name]
+    return f"{measure.title} ({unit_words(measure.unit)})"
+
+
+def range_words(measure: str, low: float, high: float) -> str:
+    """Return both ends of a range as its measure is printed: ``-7.0 to 7.0``."""
+    decimals = MEASURE_BY_NAME[measure].decimals
+    return f"{number(low, decimals)} to {number(high, decimals)}"
 
 
 def count_words(count: int, noun: str) -> str:
@@ -147,11 +159,6 @@ def fairness_points(comparison: Comparison) -> dict[str, list[str]]:
     return {head: texts for head, texts in found.items() if texts}
 
 
-def is_headline(row: ComparisonRow) -> bool:
-    """Tell whether a row is of a headline measure."""
-    return MEASURE_BY_NAME[row.measure].group == "headline"
-
-
 def first_rows(comparison: Comparison) -> list[ComparisonRow]:
     """Return the headline rows, and what is compared in place of those that cannot be.
 
@@ -168,7 +175,7 @@ def first_rows(comparison: Comparison) -> list[ComparisonRow]:
     return [
         row
         for row in comparison.rows
-        if is_headline(row)
+        if MEASURE_BY_NAME[row.measure].group == "headline"
         or (
             row.verdict != NOT_DEFINED
             and (_STANDS_IN.get(row.measure), row.side, row.condition) in replaced
@@ -189,9 +196,9 @@ def affected_first(rows: Iterable[ComparisonRow], comparison: Comparison) -> lis
     return sorted(rows, key=lambda row: (order.index(row.measure), row.side != affected))
 
 
-def verdict_words(row: ComparisonRow, language: str = ENGLISH) -> str:
+def verdict_words(row: ComparisonRow) -> str:
     """Return the verdict of a row as one phrase."""
-    return verdict_of(row).say(language)
+    return verdict_of(row).say()
 
 
 def shared_labels(rows: Sequence[ComparisonRow]) -> tuple[Reason, ...]:
@@ -199,9 +206,7 @@ def shared_labels(rows: Sequence[ComparisonRow]) -> tuple[Reason, ...]:
     return tuple(label for label in rows[0].labels if all(label in row.labels for row in rows))
 
 
-def short_labels(
-    row: ComparisonRow, *, leave_out: Collection[Reason] = (), language: str = ENGLISH
-) -> list[str]:
+def short_labels(row: ComparisonRow, *, leave_out: Collection[Reason] = ()) -> list[str]:
     """Return the labels of a row in words, one that holds in both conditions said once.
 
     Parameters
@@ -209,25 +214,25 @@ def short_labels(
     leave_out : collection of Reason
         Labels that are said elsewhere.
     """
-    return label_words([label for label in row.labels if label not in leave_out], language)
+    return label_words([label for label in row.labels if label not in leave_out])
 
 
-def doubts(labels: Iterable[Reason], language: str = ENGLISH) -> list[str]:
+def doubts(labels: Iterable[Reason]) -> list[str]:
     """Return those labels of a row that make its own values doubtful, for beside them.
 
     Not how every recording of a laboratory is measured, and not what the whole comparison says.
     """
-    return label_words([label for label in labels if _is_doubt(label)], language)
+    return label_words([label for label in labels if _is_doubt(label)])
 
 
-def label_words(labels: Sequence[Reason], language: str = ENGLISH) -> list[str]:
+def label_words(labels: Sequence[Reason]) -> list[str]:
     """Return labels in words, one that holds in both conditions said once."""
     told = Counter(label["label"] for label in labels if label.code == OF_CONDITION)
     short = (
         label["label"] if label.code == OF_CONDITION and told[label["label"]] > 1 else label
         for label in labels
     )
-    return list(dict.fromkeys(label.say(language) for label in short))
+    return list(dict.fromkeys(str(label) for label in short))
 
 
 def _is_doubt(label: Reason) -> bool:

@@ -4,7 +4,7 @@ In comes a motion, out come events of both feet with source ``markers``. Made fo
 land on the heel. That a step is made says the travel of the foot over the floor; toe-off is where
 the toe becomes faster than the body, contact where the first end of the foot is stopped from
 falling at its place. No foot lands later than the other leaves. How far this is right:
-``tests/golden/event_errors.csv`` and ``event_survey.csv``.
+``tests/golden/event_survey.csv``.
 """
 
 from __future__ import annotations

@@ -199,6 +199,12 @@ def before_and_here(row: ComparisonRow) -> str:
     return with_minus(f"{before} → {here}{unit_sign(row.measure)}")
 
 
+def told_change(row: ComparisonRow) -> str:
+    """Return the change with its unit: ``+5.2°``."""
+    decimals = MEASURE_BY_NAME[row.measure].decimals
+    return with_minus(f"{signed(row.difference, decimals)}{unit_sign(row.measure)}")
+
+
 def _alone_larger(finding: Finding) -> list[ComparisonRow]:
     """Return rows that are larger than error where the one that decides is not."""
     return [] if finding.verdict == LARGER else list(finding.changed)
@@ -321,11 +327,11 @@ def _values(placed: Sequence[_Placed], n_conditions: int) -> Iterator[ValueLine]
 
 def _line(placed: _Placed, reach: Reach) -> Line:
     row = placed.row
-    decimals = MEASURE_BY_NAME[row.measure].decimals
     change = interval = ""
     if row.verdict not in UNTOLD:
-        change = with_minus(f"{signed(row.difference, decimals)}{unit_sign(row.measure)}")
+        change = told_change(row)
         if math.isfinite(row.low):
+            decimals = MEASURE_BY_NAME[row.measure].decimals
             interval = with_minus(interval_words(row.low, row.high, decimals))
     mark = mark_of(row, reach) if has_mark(row) else None
     return Line(placed.condition, mark, row.verdict, change, interval)

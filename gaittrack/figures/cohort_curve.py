@@ -10,7 +10,7 @@ from typing import Final
 import numpy as np
 
 from gaittrack.cohort.asking.mean_curves import CohortCurve
-from gaittrack.figures.condition_styles import OTHER_STYLES, Figure, plain_layout
+from gaittrack.figures.condition_styles import OTHER_STYLES, UNDER_TWO_LINES, Figure, plain_layout
 from gaittrack.figures.curves_figure import BAND, DIFFER_FILL, JOINT_TITLES
 from gaittrack.figures.pieces import axis, box, line, outline
 from gaittrack.figures.plain_numbers import plain_numbers
@@ -41,7 +41,7 @@ def draw_cohort_curve(curve: CohortCurve) -> Figure:
         },
         xaxis=axis("Gait cycle (%)", range=[0, 100], dtick=20),
         yaxis=axis(f"Change (deg), {direction}", zeroline=True),
-        margin={"l": 56, "r": 12, "t": 66, "b": 44},
+        margin=UNDER_TWO_LINES,
         shapes=[box(*each, _FOOT, DIFFER_FILL, "not 0") for each in curve.stretches],
         showlegend=False,
     )

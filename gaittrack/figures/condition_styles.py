@@ -71,6 +71,10 @@ def styles_of(comparison: Comparison) -> dict[str, Style]:
     return condition_styles(comparison.settings["conditions"], comparison.settings["reference"])
 
 
+UNDER_TWO_LINES: Final = {"l": 56, "r": 12, "t": 66, "b": 44}
+"""Margin of a drawing with two lines above it."""
+
+
 def plain_layout(**more: Any) -> Figure:
     """Return the layout that all figures share; colours of text and paper are the screen's."""
     return {

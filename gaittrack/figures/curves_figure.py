@@ -16,7 +16,7 @@ from gaittrack.compare.comparison import Comparison, CurveComparison
 from gaittrack.compare.intervals.curve_bands import Band
 from gaittrack.compare.row_words import count_words
 from gaittrack.compare.typical_values.typical_curves import TypicalCurve
-from gaittrack.figures.condition_styles import Figure, Style, plain_layout
+from gaittrack.figures.condition_styles import UNDER_TWO_LINES, Figure, Style, plain_layout
 from gaittrack.figures.pieces import axis, box, line, outline, upright
 from gaittrack.trial import FloatArray
 from gaittrack.vocabulary import Joint, Side
@@ -47,8 +47,6 @@ _DIFFER_HEIGHT: Final = 0.025
 _TYPICAL_STYLE: Final = Style("#808080", "dot")
 _CYCLE: Final = axis("Gait cycle (%)", range=[0, 100], dtick=20)
 _LEGEND: Final = {"orientation": "h", "y": -0.28, "yanchor": "top"}
-_MARGIN: Final = {"l": 56, "r": 12, "t": 66, "b": 44}
-"""Room for two lines above the panel."""
 
 
 def toe_offs(comparison: Comparison, side: Side) -> dict[str, float]:
@@ -95,7 +93,7 @@ def draw_curve_panel(
         title={"text": f"{title}, {curves.side}: {answer(curves)}", "subtitle": {"text": counts}},
         xaxis=_CYCLE,
         yaxis=axis(f"Angle (°), {direction}"),
-        margin=_MARGIN,
+        margin=UNDER_TWO_LINES,
         shapes=[*_toe_off_shapes(offs, styles), *_differ_shapes(curves, styles)],
         showlegend=True,
         legend=_LEGEND,

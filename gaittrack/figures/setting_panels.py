@@ -14,10 +14,10 @@ from typing import Final
 from gaittrack.answer import Answer, Finding
 from gaittrack.answer.sentences import chip_of
 from gaittrack.compare.judged.rows import ComparisonRow
-from gaittrack.compare.row_words import interval_words, number, said_once, signed
+from gaittrack.compare.row_words import interval_words, number, said_once
 from gaittrack.compare.walked.questions import QUESTIONS
 from gaittrack.compare.walked.walks import MEASURE_BY_NAME
-from gaittrack.figures.board import title_of, unit_sign
+from gaittrack.figures.board import title_of, told_change
 from gaittrack.figures.error_axis import has_mark, walks_interval, why_of
 from gaittrack.figures.plain_numbers import with_minus
 from gaittrack.figures.visit_panels import height_on, round_ticks, tick_label
@@ -184,9 +184,9 @@ def _mark(
 ) -> SetMark:
     decimals = MEASURE_BY_NAME[row.measure].decimals
     walks = walks_interval(row)
-    change = f"{signed(row.difference, decimals)}{unit_sign(row.measure)}"
     whole = interval_words(row.low, row.high, decimals)
     told = " to ".join(number(each, decimals) for each in (row.reference_value, row.value))
+    said = f"{label.said}, {label.below}{leg}: {told}, {told_change(row)} ({whole})"
     low, high = ticks[0], ticks[-1]
     return SetMark(
         round(label.at + apart, 2),
@@ -195,7 +195,7 @@ def _mark(
         (height_on(min(walks[1], high), ticks), height_on(max(walks[0], low), ticks)),
         (height_on(row.high, ticks), height_on(row.low, ticks)),
         row.verdict,
-        with_minus(f"{label.said}, {label.below}{leg}: {told}, {change} ({whole}): {chip_of(row)}"),
+        with_minus(f"{said}: {chip_of(row)}"),
     )
 
 

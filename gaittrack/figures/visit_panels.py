@@ -17,7 +17,7 @@ from gaittrack.answer.findings import UNTOLD
 from gaittrack.answer.sentences import chip_of
 from gaittrack.compare.intervals.verdict import LARGER
 from gaittrack.compare.judged.rows import ComparisonRow
-from gaittrack.compare.row_words import doubts, number, said_once, signed, unit_words
+from gaittrack.compare.row_words import doubts, measure_words, number, said_once, signed
 from gaittrack.compare.walked.questions import QUESTIONS
 from gaittrack.compare.walked.walks import MEASURE_BY_NAME
 from gaittrack.figures.board import title_of, unit_sign
@@ -147,7 +147,7 @@ def _panel(
     ticks = round_ticks([value for row in rows if row is not None for value in _values(row)])
     return Panel(
         title_of(finding.question),
-        f"{MEASURE_BY_NAME[name].title} ({unit_words(MEASURE_BY_NAME[name].unit)})",
+        measure_words(name),
         "" if finding.is_of_both_legs else finding.side,
         str(_said([row for row in rows if row is not None])),
         tuple((height_on(at, ticks), tick_label(at, name)) for at in ticks),

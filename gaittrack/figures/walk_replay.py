@@ -15,7 +15,7 @@ from typing import Final
 import numpy as np
 
 from gaittrack.cycles import Cycle
-from gaittrack.figures.condition_styles import Figure, Style, plain_layout
+from gaittrack.figures.condition_styles import UNDER_TWO_LINES, Figure, Style, plain_layout
 from gaittrack.figures.pieces import TO_SCALE, axis, line
 from gaittrack.measured_walk import MeasuredWalk
 from gaittrack.trial import BoolArray, FloatArray
@@ -26,8 +26,6 @@ FRAMES_PER_S: Final = 50.0
 LEG: Final = ("hip_centre", "knee_centre", "ankle_centre", "heel", "toe_point", "ankle_centre")
 """Order in which the points of a leg are joined."""
 _MM_PER_M: Final = 1000.0
-_MARGIN: Final = {"l": 56, "r": 12, "t": 66, "b": 44}
-"""Room for two lines above the drawing."""
 _LEAST_HEIGHT_PER_LENGTH: Final = 0.18
 """Height of the drawing of the toe's path against its length, so that its axis can be read."""
 
@@ -162,7 +160,7 @@ def draw_toe_paths(replays: Sequence[Replay], styles: Mapping[str, Style]) -> Fi
             yaxis=axis("Above foot-flat (mm)", range=_height_range_mm(shown), **TO_SCALE),
             showlegend=True,
             legend={"orientation": "h", "y": -0.5, "yanchor": "top"},
-            margin=_MARGIN,
+            margin=UNDER_TWO_LINES,
         ),
     }
 
@@ -223,7 +221,7 @@ def draw_replay(replay: Replay, style: Style) -> Figure:
                 **TO_SCALE,
             ),
             legend={"orientation": "h", "y": -0.22, "yanchor": "top"},
-            margin=_MARGIN,
+            margin=UNDER_TWO_LINES,
         ),
         "frames": instants,
     }

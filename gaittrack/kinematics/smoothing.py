@@ -21,10 +21,10 @@ RATE_CUTOFF_HZ = 15.0
 """Contacts, the knee's speed in loading, when the foot has landed; own choice."""
 FALL_CUTOFF_HZ = 20.0
 """Speed of the falling foot. Of a slap's peak 6 Hz keep about half, 15 Hz 86 %, 20 Hz 95 %; see
-tests/golden/rate_estimators.csv."""
+tests/golden/rate_estimators.py."""
 FALL_TIMING_CUTOFF_HZ = 8.0
 """When the foot falls fastest: the highest of a noisy speed is too high, the speed at an instant
-that was found without it is not; see tests/golden/rate_estimators.csv."""
+that was found without it is not; see tests/golden/rate_estimators.py."""
 TOE_OFF_CUTOFF_HZ = 8.0
 """Toe-off by position; own choice, tuned on force plates (see tests/golden)."""
 _DUAL_PASS: float = (math.sqrt(2) - 1) ** 0.25

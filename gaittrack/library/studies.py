@@ -34,7 +34,7 @@ from gaittrack.study.results.comparing import StoredComparison, compare_stored, 
 from gaittrack.study.results.first_choice import choose_by_name
 from gaittrack.study.results.keeping import stale_trials
 from gaittrack.study.store import Study
-from gaittrack.study.tables import CONDITION, PERSON, RESULT, TRIAL, VISIT
+from gaittrack.study.tables import CONDITION, DOWN_TO_TRIAL, PERSON, RESULT, TRIAL, VISIT
 from gaittrack.table_cells import stacked
 from gaittrack.walk_folders import Place
 
@@ -247,7 +247,7 @@ def _recordings(people: Sequence[str] | None) -> Select[Any]:
             *(CONDITION.c.code.label("condition"), TRIAL.c.code.label("trial"), TRIAL.c.kind),
             *(TRIAL.c.file_name.label("file"), TRIAL.c.sha256, RESULT.c.refusal),
         )
-        .select_from(PERSON.join(VISIT).join(CONDITION).join(TRIAL).outerjoin(RESULT))
+        .select_from(DOWN_TO_TRIAL.outerjoin(RESULT))
         .order_by(PERSON.c.code, VISIT.c.number, VISIT.c.code, CONDITION.c.code, TRIAL.c.code)
     )
     return query if people is None else query.where(PERSON.c.code.in_(people))

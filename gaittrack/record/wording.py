@@ -1,4 +1,4 @@
-"""What facts and their values are called, in each language.
+"""What facts and their values are called; the words of a value in each language.
 
 In come facts and stored values, out come labels, hints and words. A word of a list that a language
 has no words for is said as it is stored.
@@ -27,7 +27,7 @@ _UNITS: Final = {
 """UCUM to what stands in brackets behind a label; other units stand there as they are."""
 
 
-def fact_label(fact: Fact, language: str = words.ENGLISH) -> str:
+def fact_label(fact: Fact) -> str:
     """Return what a fact is called, without the leg, its unit in brackets.
 
     Examples
@@ -36,20 +36,19 @@ def fact_label(fact: Fact, language: str = words.ENGLISH) -> str:
     >>> fact_label(FACTS["visit"]["height_cm"])
     'height (cm)'
     """
-    label = words.entry("facts", fact.plain, language)["label"]
+    label = words.entry("facts", fact.plain, words.ENGLISH)["label"]
     unit = _UNITS.get(fact.unit, fact.unit)
     return f"{label} ({unit})" if unit else str(label)
 
 
-def full_label(fact: Fact, language: str = words.ENGLISH) -> str:
+def full_label(fact: Fact) -> str:
     """Return what a fact is called, with the leg."""
-    side = f", {value_words(fact.side, language)}" if fact.side else ""
-    return fact_label(fact, language) + side
+    return fact_label(fact) + (f", {value_words(fact.side)}" if fact.side else "")
 
 
-def hint_of(fact: Fact, language: str = words.ENGLISH) -> str:
+def hint_of(fact: Fact) -> str:
     """Return what to say beside the field of a fact; empty for nothing."""
-    return str(words.entry("facts", fact.plain, language).get("hint", ""))
+    return str(words.entry("facts", fact.plain, words.ENGLISH).get("hint", ""))
 
 
 def error_of(fact: Fact) -> str:
@@ -68,9 +67,9 @@ def value_words(value: object, language: str = words.ENGLISH) -> str:
     return _BAND.sub("–", _word(str(value), language))
 
 
-def said_of(fact: Fact, value: object, language: str = words.ENGLISH) -> str:
+def said_of(fact: Fact, value: object) -> str:
     """Return the value of a fact in words; a note is said as it was written."""
-    return str(value) if fact.kind == "note" and value is not None else value_words(value, language)
+    return str(value) if fact.kind == "note" and value is not None else value_words(value)
 
 
 def _word(word: str, language: str) -> str:

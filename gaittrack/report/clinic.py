@@ -14,14 +14,16 @@ from typing import Final
 
 from gaittrack import __version__
 from gaittrack.answer import Answer, answers, several_sentences
+from gaittrack.answer.outcome_words import source_words
+from gaittrack.answer.outcomes import outcomes
 from gaittrack.errors import StudyError
 from gaittrack.figures.plain_numbers import with_minus
 from gaittrack.notice import NOTICE
 from gaittrack.record.visit_facts import PersonFacts, VisitFacts
 from gaittrack.report import clinic_facts, clinic_fit, clinic_results, html_parts
 from gaittrack.report.clinic_results import Effect
-from gaittrack.report.comparison_page import page_title
-from gaittrack.report.outcome_tables import everyday_errors, everyday_lines
+from gaittrack.report.comparison_page import page_title, walk_counts
+from gaittrack.report.outcome_tables import everyday_lines
 from gaittrack.study.history import current_user
 from gaittrack.study.people.facts import facts_of_conditions
 from gaittrack.study.people.things import kept_things
@@ -167,8 +169,9 @@ def _second_sheet(
     visits: Sequence[VisitFacts],
 ) -> dict[str, object]:
     comparisons = [each.comparison for each in found]
+    everyday = source_words(outcomes(comparisons[-1]))
     return {
-        "walks": clinic_results.walk_words(comparisons),
+        "walks": " ".join(map(walk_counts, comparisons)),
         "results": clinic_results.result_table(effects),
         "doubts": clinic_results.doubt_words(effects),
         "typical": clinic_results.typical_words(effects),
@@ -177,7 +180,7 @@ def _second_sheet(
         "untold": clinic_results.untold(effects),
         "unrecorded": clinic_facts.unrecorded(comparisons, visits),
         "measured": clinic_results.how_measured(comparisons),
-        "errors": [*clinic_results.error_lines(effects), *everyday_errors(comparisons[-1])],
+        "errors": [*clinic_results.error_lines(effects), *((of, names) for names, of in everyday)],
         "everyday": list(everyday_lines(_names_of(found)[-1], comparisons[-1], visits)),
     }
 

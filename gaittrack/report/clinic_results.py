@@ -29,18 +29,17 @@ from gaittrack.compare.row_words import (
     family_words,
     interval_words,
     number,
+    range_words,
     said_once,
-    signed,
 )
 from gaittrack.compare.walked.questions import QUESTIONS
 from gaittrack.compare.walked.walks import MEASURE_BY_NAME
-from gaittrack.figures.board import before_and_here, title_of, unit_sign
+from gaittrack.figures.board import before_and_here, title_of, told_change, unit_sign
 from gaittrack.figures.error_axis import why_of
 from gaittrack.figures.plain_numbers import with_minus
 from gaittrack.reasons import Reason
 from gaittrack.record.visit_facts import VisitFacts, examined_points
 from gaittrack.report.board import told_signs
-from gaittrack.report.comparison_page import walk_counts
 from gaittrack.report.comparison_tables import sources_of_errors
 from gaittrack.report.html_parts import numbered
 
@@ -129,7 +128,7 @@ def _told(finding: Finding | None, n_columns: int) -> QuestionWords:
     if row.verdict in UNTOLD:
         why = why_of(row) if n_columns == 1 else chip
         return QuestionWords(finding.verdict, "; ".join([*counts, why]))
-    said = [*counts, f"{before_and_here(row)}, change {_change(row)}"]
+    said = [*counts, f"{before_and_here(row)}, change {told_change(row)}"]
     others = [
         f"{MEASURE_BY_NAME[each.measure].title}: {before_and_here(each)}, {chip_of(each)}"
         for each in finding.rows[1:]
@@ -144,11 +143,6 @@ def _counts(finding: Finding) -> str:
         return ""
     own, other = finding.heel.counts.own, finding.heel.counts.reference
     return f"{other.n_kind} of {other.n_steps} → {own.n_kind} of {own.n_steps}"
-
-
-def _change(row: ComparisonRow) -> str:
-    decimals = MEASURE_BY_NAME[row.measure].decimals
-    return with_minus(f"{signed(row.difference, decimals)}{unit_sign(row.measure)}")
 
 
 def result_table(effects: Sequence[Effect]) -> list[Result]:
@@ -233,16 +227,13 @@ def _cells(row: ComparisonRow | None) -> tuple[str, ...]:
     if row.verdict in UNTOLD:
         return before, here, "", "", error_said, row.verdict
     interval = interval_words(row.low, row.high, decimals) if math.isfinite(row.low) else ""
-    return before, here, _change(row), with_minus(interval), error_said, row.verdict
+    return before, here, told_change(row), with_minus(interval), error_said, row.verdict
 
 
 def _typical(effects: Sequence[Effect], measure: str) -> str:
     ranges: dict[str, dict[str, Any]] = effects[0].comparison.settings["typical_ranges"]
     own = ranges.get(measure)
-    if own is None:
-        return ""
-    decimals = MEASURE_BY_NAME[measure].decimals
-    return with_minus(f"{number(own['low'], decimals)} to {number(own['high'], decimals)}")
+    return "" if own is None else with_minus(range_words(measure, own["low"], own["high"]))
 
 
 def typical_words(effects: Sequence[Effect]) -> str:
@@ -323,20 +314,14 @@ def untold(effects: Sequence[Effect]) -> list[str]:
     )
     signs = dict.fromkeys(str(Reason(c)) for each in effects for c in each.answer.not_looked_for)
     comparisons = {id(each.comparison): each.comparison for each in effects}
-    fair = dict.fromkeys(line for each in comparisons.values() for line in _not_the_same(each))
+    fair = dict.fromkeys(
+        line
+        for each in comparisons.values()
+        for line in said_once((note.condition, str(note.reason)) for note in each.fairness)
+    )
     unseen = effects[-1].comparison.settings["cannot_show"]
     looked = [f"Signs not looked for: {', '.join(signs)}"] if signs else []
     return [*said_once(why, len(effects)), *looked, *fair, unseen]
-
-
-def _not_the_same(comparison: Comparison) -> list[str]:
-    """Return what was not the same or could not be checked, once for all that share it."""
-    return said_once((note.condition, str(note.reason)) for note in comparison.fairness)
-
-
-def walk_words(comparisons: Sequence[Comparison]) -> str:
-    """Return how many walks there are, and on which leg."""
-    return " ".join(map(walk_counts, comparisons))
 
 
 def how_measured(comparisons: Sequence[Comparison]) -> list[str]:

@@ -18,7 +18,13 @@ from gaittrack.cohort.asking.question import plain_codes
 from gaittrack.cohort.asking.terms import ORDER_AND_VISIT, SEQUENCE, TOGETHER, Adjusted
 from gaittrack.cohort.inference.mixed_model import MixedEffect
 from gaittrack.cohort.inference.ranks import RankEffect
-from gaittrack.compare.row_words import interval_words, number, signed, unit_words
+from gaittrack.compare.row_words import (
+    interval_words,
+    measure_words,
+    number,
+    signed,
+    unit_words,
+)
 from gaittrack.compare.walked.walks import MEASURE_BY_NAME
 from gaittrack.figures.curves_figure import JOINT_TITLES
 from gaittrack.reasons import Reason
@@ -178,12 +184,11 @@ def _outcomes(found: Beside) -> TextTable:
     rows = []
     for each in found.outcomes:
         measure = MEASURE_BY_NAME[each.measure]
-        name = f"{measure.title} ({unit_words(measure.unit)})"
         told = signed(each.mean, measure.decimals)
         interval = interval_words(each.low, each.high, measure.decimals)
         role = "primary" if each.is_primary else "secondary"
         p = map(_p, (each.p, each.adjusted_p))
-        rows.append([name, role, str(each.n_people), told, interval, *p])
+        rows.append([measure_words(each.measure), role, str(each.n_people), told, interval, *p])
     own = found.declaration
     note = Reason("note_of_outcomes", since=own.since[:16], who=own.who, n=own.n_changes)
     return TextTable(

@@ -12,6 +12,8 @@ from typing import Final
 from markupsafe import Markup
 
 from gaittrack.answer import answers
+from gaittrack.answer.outcome_words import source_words
+from gaittrack.answer.outcomes import outcomes
 from gaittrack.compare.comparison import Comparison
 from gaittrack.compare.judged.watch import Status
 from gaittrack.compare.row_words import (
@@ -27,18 +29,18 @@ from gaittrack.record.visit_facts import VisitFacts, examined_points, examined_w
 from gaittrack.report.board import answers_html
 from gaittrack.report.comparison_tables import (
     definitions,
-    error_sources,
     examination,
     filters,
     interval_kinds,
     rows_table,
     settings_terms,
+    sources_of_errors,
     typical_sources,
     walks_table,
     worn_table,
 )
-from gaittrack.report.html_parts import bullets, drawn, page, paragraph
-from gaittrack.report.outcome_tables import EVERYDAY, outcome_sources_html, outcomes_html
+from gaittrack.report.html_parts import bullets, drawn, page, paragraph, terms
+from gaittrack.report.outcome_tables import EVERYDAY, outcomes_html
 from gaittrack.report.page_figures import (
     curve_figures,
     key_of_conditions,
@@ -184,7 +186,7 @@ def _grounds(comparison: Comparison) -> Iterator[Markup]:
     yield _section("Walks, events and zero", walks_table(comparison))
     yield _section("Filters", filters(comparison))
     yield _section("How the intervals were made", interval_kinds(rows))
-    sources = error_sources(rows) + outcome_sources_html(comparison)
+    sources = terms(sources_of_errors(rows)) + terms(source_words(outcomes(comparison)))
     yield _section("Measurement error and its sources", sources)
     yield _section("Typical ranges", typical_sources(comparison))
     yield _section("Settings", settings_terms(comparison))

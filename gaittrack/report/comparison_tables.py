@@ -21,6 +21,7 @@ from gaittrack.compare.row_words import (
     affected_first,
     count_words,
     interval_words,
+    measure_words,
     number,
     shared_labels,
     short_labels,
@@ -83,15 +84,14 @@ def rows_of(comparison: Comparison, condition: str) -> list[ComparisonRow]:
 
 def row_cells(row: ComparisonRow, *, leave_out: Collection[Reason] = ()) -> list[Cell]:
     """Return one row, a cell per head of ``ROW_HEADS``, without labels that are said elsewhere."""
-    measure = MEASURE_BY_NAME[row.measure]
     counts = (
         f"{row.n_walks_reference}+{row.n_walks} walks, "
         f"{row.n_strides_reference}+{row.n_strides} strides"
     )
-    decimals = measure.decimals
+    decimals = MEASURE_BY_NAME[row.measure].decimals
     past = "past" if row.verdict == LARGER else ""
     return [
-        Cell(f"{measure.title} ({unit_words(row.unit)})", counts, "full"),
+        Cell(measure_words(row.measure), counts, "full"),
         Cell(row.side),
         Cell(number(row.reference_value, decimals), kind="number"),
         Cell(number(row.value, decimals), kind="number"),
@@ -156,17 +156,12 @@ def definitions(rows: Iterable[ComparisonRow]) -> Markup:
     measures = [MEASURE_BY_NAME[name] for name in dict.fromkeys(row.measure for row in rows)]
     return terms(
         (
-            f"{each.title} ({unit_words(each.unit)})",
+            measure_words(each.name),
             f"{each.definition} Positive: {each.positive} Walk value: {each.walk_value} of its "
             f"strides. Source: {each.source}",
         )
         for each in measures
     )
-
-
-def error_sources(rows: Sequence[ComparisonRow]) -> Markup:
-    """Return every measurement error in use with its source."""
-    return terms(sources_of_errors(rows))
 
 
 def sources_of_errors(rows: Sequence[ComparisonRow]) -> list[tuple[str, str]]:

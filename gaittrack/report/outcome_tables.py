@@ -15,7 +15,6 @@ from gaittrack.answer.outcome_words import (
     error_words,
     outcome_title,
     repeats_interval_words,
-    source_words,
     told_repeats,
     told_value,
     visit_outcome_words,
@@ -29,7 +28,7 @@ from gaittrack.record.published_errors import OUTCOMES
 from gaittrack.record.registry import Fact
 from gaittrack.record.visit_facts import VisitFacts
 from gaittrack.record.wording import NOT_RECORDED, fact_label
-from gaittrack.report.html_parts import Cell, paragraph, table, terms
+from gaittrack.report.html_parts import Cell, paragraph, table
 from gaittrack.study.results.visit_outcomes import VisitOutcomes
 
 EVERYDAY: Final = "Everyday"
@@ -86,11 +85,6 @@ def outcomes_html(comparison: Comparison, visits: Sequence[VisitFacts]) -> Marku
     return tables + asked + notes
 
 
-def outcome_sources_html(comparison: Comparison) -> Markup:
-    """Return whose errors outcomes are judged by, and where these come from."""
-    return terms(source_words(outcomes(comparison)))
-
-
 def everyday_lines(
     name: str, comparison: Comparison, visits: Sequence[VisitFacts]
 ) -> Iterator[str]:
@@ -113,11 +107,6 @@ def everyday_lines(
     if of_one:
         yield f"{start}in one condition alone: {'; '.join(of_one)}"
     yield from visit_lines(visits)
-
-
-def everyday_errors(comparison: Comparison) -> list[tuple[str, str]]:
-    """Return where the errors of outcomes come from, each with the outcomes it is of."""
-    return [(source, names) for names, source in source_words(outcomes(comparison))]
 
 
 def visit_lines(visits: Sequence[VisitFacts]) -> Iterator[str]:

@@ -25,7 +25,6 @@ from gaittrack.figures.walk_replay import (
     share_ranges,
 )
 from gaittrack.file_comparison import FileComparison
-from gaittrack.measured_walk import MeasuredWalk
 from gaittrack.report.html_parts import drawn, paragraph
 from gaittrack.report.svg_chart import draw_svg, frame_of, points_text
 from gaittrack.trial import FloatArray
@@ -115,7 +114,8 @@ def replay_figures(result: FileComparison) -> Markup:
     """Return the walk replay with its controls, or why there is none."""
     styles = styles_of(result.comparison)
     side = shown_side(result.comparison)
-    found = [find_replay(name, walks, side) for name, walks in _ordered(result).items()]
+    names = result.comparison.settings["conditions"]
+    found = [find_replay(name, result.walks[name], side) for name in names]
     replays = [replay for replay in found if replay is not None]
     if not replays:
         return paragraph("No replay: the recordings hold no markers to draw a leg from.")
@@ -124,10 +124,6 @@ def replay_figures(result: FileComparison) -> Markup:
     sticks = [_marked(_figure(figure, width=_STICK_PX)) for figure in figures]
     paths = _figure(draw_toe_paths(replays, styles), width=_WIDE_PX)
     return drawn("figures.replay", sticks, paths, _replay_json(replays, figures))
-
-
-def _ordered(result: FileComparison) -> Mapping[str, Sequence[MeasuredWalk]]:
-    return {name: result.walks[name] for name in result.comparison.settings["conditions"]}
 
 
 def shown_side(comparison: Comparison) -> Side:

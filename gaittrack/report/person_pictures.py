@@ -103,18 +103,6 @@ def _landing(drawing: Drawing) -> tuple[list[str], tuple[str, ...]]:
     return parts, ("to_scale" if math.isfinite(ankle) else "upright",)
 
 
-def _lift(drawing: Drawing) -> tuple[list[str], tuple[str, ...]]:
-    return _upright(drawing, drawing.value, note="upright")
-
-
-def _landing_ankle(drawing: Drawing) -> tuple[list[str], tuple[str, ...]]:
-    return _upright(drawing, drawing.value)
-
-
-def _push_off(drawing: Drawing) -> tuple[list[str], tuple[str, ...]]:
-    return _upright(drawing, -drawing.value, note="upright")
-
-
 def _upright(
     drawing: Drawing, angle_deg: float, note: str = "angles_only"
 ) -> tuple[list[str], tuple[str, ...]]:
@@ -158,10 +146,6 @@ def _knee(drawing: Drawing) -> tuple[list[str], tuple[str, ...]]:
     return parts, ("to_scale", "dashed")
 
 
-def _knee_straight(drawing: Drawing) -> tuple[list[str], tuple[str, ...]]:
-    return _bent(drawing, drawing.value / 2, drawing.value / 2), ("sketch",)
-
-
 def _bent(drawing: Drawing, thigh_deg: float, lean_deg: float) -> list[str]:
     foot = foot_over_floor(0.0, lean_deg, 0.0, _LEG_SCALE)
     leg = [leg_drawing.whole_leg(foot, thigh_deg), leg_drawing.shoe(foot)]
@@ -194,13 +178,13 @@ def _speed(drawing: Drawing) -> tuple[list[str], tuple[str, ...]]:
         Foot(0.0, 0.0, complex(x, first.at.imag), _SECOND_SCALE)
         for x in (20.0, 20.0 + 1000 * _SECOND_SCALE * drawing.value)
     ]
-    legs = [draws(foot) for foot in shoes for draws in (_standing, leg_drawing.shoe)]
+    legs = [
+        part
+        for foot in shoes
+        for part in (leg_drawing.whole_leg(foot, 0.0), leg_drawing.shoe(foot))
+    ]
     way = leg_drawing.arrow(complex(20, 140), shoes[1].at.real - 20)
     return [leg_drawing.floor(), *legs, way], ("second",)
-
-
-def _standing(foot: Foot) -> str:
-    return leg_drawing.whole_leg(foot, 0.0)
 
 
 def _with_shoe(drawing: Drawing, foot: Foot) -> list[str]:
@@ -210,14 +194,14 @@ def _with_shoe(drawing: Drawing, foot: Foot) -> list[str]:
 _DRAWN: Final[Mapping[str, Callable[[Drawing], tuple[list[str], tuple[str, ...]]]]] = {
     HEEL: _landing,
     "landing": _landing,
-    "landing_ankle": _landing_ankle,
+    "landing_ankle": lambda own: _upright(own, own.value),
     "falling": _falling,
-    "lift": _lift,
+    "lift": lambda own: _upright(own, own.value, note="upright"),
     "toe": _toe,
     "thigh": _thigh,
     "knee_give": _knee,
-    "knee_straight": _knee_straight,
-    "push_off": _push_off,
+    "knee_straight": lambda own: (_bent(own, own.value / 2, own.value / 2), ("sketch",)),
+    "push_off": lambda own: _upright(own, -own.value, note="upright"),
     "speed": _speed,
 }
 

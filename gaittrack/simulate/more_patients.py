@@ -50,23 +50,9 @@ class _Difference:
     size: float
 
 
-def more_patients(n_patients: int, *, first_number: int = len(PATIENTS) + 1) -> list[Patient]:
-    """Make patients that differ.
-
-    Parameters
-    ----------
-    first_number : int
-        Of the first code; 5 gives ``P05``.
-
-    Returns
-    -------
-    list of Patient
-        The same for the same numbers; the first do not depend on ``n_patients``.
-    """
-    return [
-        _patient(number, number - first_number)
-        for number in range(first_number, first_number + n_patients)
-    ]
+def more_patients(n_patients: int) -> list[Patient]:
+    """Make patients that differ; the first do not depend on how many there are."""
+    return [_patient(len(PATIENTS) + 1 + place, place) for place in range(n_patients)]
 
 
 def _patient(number: int, place: int) -> Patient:

@@ -53,15 +53,11 @@ _PARTS = {
 _XML = '<?xml version="1.0" encoding="UTF-8" standalone="yes"?>\n'
 
 
-def write_time_series(
-    path: Path, walk: SimulatedWalk, *, delimiter: str = ";", decimal: str = ",", rad: bool = False
-) -> None:
+def write_time_series(path: Path, walk: SimulatedWalk, *, rad: bool = False) -> None:
     """Write joint angles over time, with a column per event that is 1 in the event's frame.
 
     Parameters
     ----------
-    delimiter, decimal : str
-        Between cells, and in numbers.
     rad : bool
         Radians in place of degrees; the heads say which.
     """
@@ -83,7 +79,7 @@ def write_time_series(
             }
             columns[f"{side} {name}"] = ["1" if f in frames else "0" for f in range(n_frames)]
     rows = [list(columns), *(list(row) for row in zip(*columns.values(), strict=True))]
-    text = "\n".join(delimiter.join(cell.replace(".", decimal) for cell in row) for row in rows)
+    text = "\n".join(";".join(cell.replace(".", ",") for cell in row) for row in rows)
     path.write_text(text + "\n", encoding="utf-8", newline="\n")
 
 

@@ -19,14 +19,13 @@ from sqlalchemy import ColumnElement, Connection, Table, bindparam, select, true
 from gaittrack.errors import StudyError
 from gaittrack.reasons import Reason
 from gaittrack.study.tables import (
-    CONDITION,
+    DOWN_TO_TRIAL,
     EVENT,
     KEPT_CHANGES,
     PERSON,
     RESULT,
     TRIAL,
     TRIAL_MEAN,
-    VISIT,
 )
 
 DAMAGED: Final = Reason("damaged_result")
@@ -171,7 +170,7 @@ def seal_results(connection: Connection) -> None:
 
 def _stored(connection: Connection, wanted: ColumnElement[bool]) -> Iterator[Sequence[Row]]:
     """Give results with the hash of their file, some at a time: all would fill the memory."""
-    tables = PERSON.join(VISIT).join(CONDITION).join(TRIAL).join(RESULT)
+    tables = DOWN_TO_TRIAL.join(RESULT)
     query = select(TRIAL.c.sha256, RESULT).select_from(tables).where(wanted)
     query = query.order_by(RESULT.c.trial_id).limit(_RESULTS_AT_ONCE)
     last = 0

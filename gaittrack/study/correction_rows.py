@@ -24,7 +24,7 @@ from gaittrack.corrected import (
     SwapSides,
     TurnAngle,
 )
-from gaittrack.study.tables import CONDITION, CORRECTION, PERSON, TRIAL, VISIT
+from gaittrack.study.tables import CORRECTION, DOWN_TO_TRIAL, TRIAL
 from gaittrack.trial import EventId
 
 KINDS: Final[Mapping[type[Change], str]] = {
@@ -86,7 +86,7 @@ def corrections_that_count(wanted: ColumnElement[bool]) -> Select[Any]:
     """
     return (
         select(CORRECTION)
-        .select_from(PERSON.join(VISIT).join(CONDITION).join(TRIAL).join(CORRECTION))
+        .select_from(DOWN_TO_TRIAL.join(CORRECTION))
         .where(CORRECTION.c.is_undone.is_(False), wanted)
         .order_by(CORRECTION.c.id)
     )

@@ -68,8 +68,8 @@ def laboratory_maps(connection: Connection) -> tuple[LabMap, ...]:
     """Return the laboratory's maps by their names; the one without a name of its own is ``map``."""
     query = select(SETTING).where(is_map()).order_by(SETTING.c.name)
     return tuple(
-        replace(_said_by(dict(row)), path=row["file_name"], name=map_name(row["name"]))
-        for row in connection.execute(query).mappings()
+        replace(said_by(row.name, row.content), path=row.file_name, name=map_name(row.name))
+        for row in connection.execute(query)
     )
 
 
@@ -105,25 +105,24 @@ def map_setting(name: str) -> str:
 def laboratory_errors_of(connection: Connection) -> OwnErrors | None:
     """Return the laboratory's own measurement errors, or None when it has set none."""
     found = _setting(connection, ERRORS)
-    return None if found is None else own_errors(found[0])
+    return None if found is None else own_errors(found)
 
 
 def laboratory_typical_of(connection: Connection) -> dict[str, OwnRange] | None:
     """Return the laboratory's own typical ranges, or None when it has set none."""
     found = _setting(connection, TYPICAL)
-    return None if found is None else found[0].ranges or None
+    return None if found is None else found.ranges or None
 
 
 def laboratory_curves_of(connection: Connection) -> tuple[TypicalCurve, ...]:
     """Return the laboratory's own typical curves."""
     found = _setting(connection, TYPICAL)
-    return () if found is None else found[0].curves
+    return () if found is None else found.curves
 
 
 def laboratory_words(connection: Connection) -> MeantWords:
     """Return what words of no closed list mean, as far as the laboratory has said it."""
-    found = _setting(connection, WORDS)
-    return {} if found is None else dict(found[0])
+    return dict(_setting(connection, WORDS) or {})
 
 
 def keep_words(connection: Connection, meant: MeantWords, *, who: str, why: str) -> None:
@@ -134,8 +133,7 @@ def keep_words(connection: Connection, meant: MeantWords, *, who: str, why: str)
 
 def laboratory_answers(connection: Connection) -> Answers:
     """Return which warnings of every walk the laboratory has answered, and how."""
-    found = _setting(connection, ANSWERED)
-    return {} if found is None else dict(found[0])
+    return dict(_setting(connection, ANSWERED) or {})
 
 
 def keep_answers(connection: Connection, answers: Answers, *, who: str, why: str) -> None:
@@ -146,8 +144,7 @@ def keep_answers(connection: Connection, answers: Answers, *, who: str, why: str
 
 def laboratory_defaults(connection: Connection) -> LabDefaults:
     """Return what holds for the laboratory's recordings where a file says nothing."""
-    found = _setting(connection, RECORDINGS)
-    return LabDefaults() if found is None else found[0]
+    return _setting(connection, RECORDINGS) or LabDefaults()
 
 
 def keep_defaults(study: Study, defaults: LabDefaults, *, who: str, why: str) -> None:
@@ -162,8 +159,8 @@ def keep_defaults(study: Study, defaults: LabDefaults, *, who: str, why: str) ->
     """
     text = write_lab_defaults(defaults)
     row = {"file_name": defaults.in_words, "content": text} if text else {}
-    if row:
-        _said_by({**row, "name": RECORDINGS})
+    if text:
+        said_by(RECORDINGS, text)
     with study.write() as connection:
         if laboratory_defaults(connection) == defaults:
             raise StudyError.of("defaults_are_so", where="laboratory")
@@ -172,8 +169,7 @@ def keep_defaults(study: Study, defaults: LabDefaults, *, who: str, why: str) ->
 
 def laboratory_release(connection: Connection) -> ReleaseFacts:
     """Return what the laboratory says of every export; nothing when it has said nothing."""
-    found = _setting(connection, RELEASES)
-    return ReleaseFacts() if found is None else found[0]
+    return _setting(connection, RELEASES) or ReleaseFacts()
 
 
 def keep_release(study: Study, facts: ReleaseFacts, *, who: str, why: str) -> None:
@@ -192,8 +188,7 @@ def keep_outcomes(study: Study, declared: DeclaredOutcomes, *, who: str, why: st
 
 def declared_outcomes_of(connection: Connection) -> DeclaredOutcomes:
     """Return the outcomes that the study declares, empty ones where it declares none."""
-    found = _setting(connection, OUTCOMES)
-    return DeclaredOutcomes() if found is None else found[0]
+    return _setting(connection, OUTCOMES) or DeclaredOutcomes()
 
 
 def typical_for(
@@ -286,14 +281,15 @@ def reader_of(name: str) -> Callable[[Path], Any]:
     return READERS[kind]
 
 
-def _setting(connection: Connection, name: str) -> tuple[Any, str] | None:
-    """Return what a setting's file says, and the name it had."""
+def _setting(connection: Connection, name: str) -> Any:
+    """Return what a setting's file says; None where there is none."""
     row = connection.execute(select(SETTING).where(_named(name))).mappings().first()
-    return None if row is None else (_said_by({**row, "name": name}), row["file_name"])
+    return None if row is None else said_by(name, row["content"])
 
 
-def _said_by(row: Mapping[str, Any]) -> Any:
+def said_by(name: str, content: str, called: str = "setting.toml") -> Any:
+    """Return what the text of a setting says, as the reader of its file gives it."""
     with tempfile.TemporaryDirectory(prefix="gaittrack-") as folder:
-        path = Path(folder) / "setting.toml"
-        path.write_text(row["content"], encoding="utf-8")
-        return reader_of(row["name"])(path)
+        path = Path(folder) / called
+        path.write_text(content, encoding="utf-8")
+        return reader_of(name)(path)

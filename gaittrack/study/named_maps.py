@@ -6,10 +6,8 @@ walk takes is told from the names that its result keeps.
 
 from __future__ import annotations
 
-import tempfile
 from collections import Counter
 from collections.abc import Mapping
-from pathlib import Path
 from typing import Any, Final
 
 from sqlalchemy import Connection, func, select
@@ -26,7 +24,7 @@ from gaittrack.study.laboratory import (
     map_name,
     map_setting,
     put_setting,
-    reader_of,
+    said_by,
 )
 from gaittrack.study.laboratory_history import LaboratoryChange, put_back, setting_changes
 from gaittrack.study.map_stamps import N_OF_KEY, stored_names
@@ -53,10 +51,7 @@ def keep_map(study: Study, name: str, text: str, *, who: str, why: str) -> None:
         The text is no map.
     """
     setting = map_setting(name)
-    with tempfile.TemporaryDirectory(prefix="gaittrack-") as folder:
-        path = Path(folder) / "map.toml"
-        path.write_text(text, encoding="utf-8")
-        reader_of(setting)(path)
+    said_by(setting, text, "map.toml")
     row = {"file_name": f"{map_name(setting)}.toml", "content": text}
     with study.write() as connection:
         put_setting(connection, setting, row, who=who, why=why)

@@ -9,11 +9,11 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from functools import cache
 from typing import Any, Final
 
-from sqlalchemy import Connection, FromClause, Select, Table, bindparam, select, true
+from sqlalchemy import Connection, Select, Table, bindparam, select, true
 
 from gaittrack.study.history import MIGRATION, seal_with
 from gaittrack.study.tables import (
@@ -23,29 +23,19 @@ from gaittrack.study.tables import (
     CONDITION,
     CORRECTION,
     HISTORY,
+    OF_PERSON,
     PERSON,
     SETTING,
     TRIAL,
     VISIT,
 )
 
-_VISITS: Final = PERSON.join(VISIT)
-_TRIALS: Final = _VISITS.join(CONDITION).join(TRIAL)
-_OF_A_PERSON: Final[Mapping[str, Mapping[Table, FromClause]]] = {
-    "facts": {
-        PERSON: PERSON,
-        VISIT: _VISITS,
-        CONDITION: _VISITS.join(CONDITION),
-        BRACE: PERSON.join(BRACE),
-        BRACE_SETTING: PERSON.join(BRACE).join(BRACE_SETTING),
-        AIM: PERSON.join(AIM),
-    },
-    "recordings": {TRIAL: _TRIALS},
-    "corrections": {CORRECTION: _TRIALS.join(CORRECTION)},
+_OF_A_PERSON: Final = {
+    "facts": (PERSON, VISIT, CONDITION, BRACE, BRACE_SETTING, AIM),
+    "recordings": (TRIAL,),
+    "corrections": (CORRECTION,),
 }
-_OF_THE_LABORATORY: Final[Mapping[str, Mapping[Table, FromClause]]] = {
-    "settings": {SETTING: SETTING}
-}
+_OF_THE_LABORATORY: Final = {"settings": (SETTING,)}
 _WHOSE: Final = "whose"
 _AFTER: Final = "after"
 _LENGTH: Final = 32
@@ -117,17 +107,18 @@ def _state_of(connection: Connection, person: str | None) -> State:
     parts = _OF_THE_LABORATORY if person is None else _OF_A_PERSON
     return {
         part: _checksum(
-            [list(row) for row in connection.execute(_rows_of(table, way), {_WHOSE: person})]
-            for table, way in tables.items()
+            [list(row) for row in connection.execute(_rows_of(table), {_WHOSE: person})]
+            for table in tables
         )
         for part, tables in parts.items()
     }
 
 
 @cache
-def _rows_of(table: Table, way: FromClause) -> Select[Any]:
+def _rows_of(table: Table) -> Select[Any]:
     """Return what asks for the rows of one person, made once: every change asks for them."""
     mine = true() if table is SETTING else PERSON.c.code == bindparam(_WHOSE)
+    way = OF_PERSON.get(table, table)
     return select(table).select_from(way).where(mine).order_by(*table.primary_key)
 
 

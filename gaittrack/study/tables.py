@@ -7,6 +7,7 @@ back what was stored. Deleting a person deletes what hangs on it. A change of th
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Final
 
 from sqlalchemy import (
@@ -15,6 +16,7 @@ from sqlalchemy import (
     Column,
     Double,
     ForeignKey,
+    FromClause,
     Index,
     Integer,
     LargeBinary,
@@ -53,6 +55,11 @@ def _facts() -> Column[str]:
 
 def _code() -> Column[str]:
     return Column("code", String(CODE_LENGTH), nullable=False)
+
+
+def _thing(name: str, *, of: str) -> Table:
+    code = UniqueConstraint(f"{of}_id", "code")
+    return Table(name, METADATA, _key(), _parent(of), _code(), _facts(), code)
 
 
 STUDY: Final = Table(
@@ -111,37 +118,13 @@ CONDITION: Final = Table(
 """What was worn; ``description`` is JSON with the recorded facts of a condition, and with those of
 the brace and setting that it names as these say them (``people/things.py`` keeps them alike)."""
 
-BRACE: Final = Table(
-    "brace",
-    METADATA,
-    _key(),
-    _parent("person"),
-    _code(),
-    _facts(),
-    UniqueConstraint("person_id", "code"),
-)
+BRACE: Final = _thing("brace", of="person")
 """A brace of a person; a condition names it by its code."""
 
-BRACE_SETTING: Final = Table(
-    "brace_setting",
-    METADATA,
-    _key(),
-    _parent("brace"),
-    _code(),
-    _facts(),
-    UniqueConstraint("brace_id", "code"),
-)
+BRACE_SETTING: Final = _thing("brace_setting", of="brace")
 """What a brace was changed to; the first setting is how it was fitted."""
 
-AIM: Final = Table(
-    "aim",
-    METADATA,
-    _key(),
-    _parent("person"),
-    _code(),
-    _facts(),
-    UniqueConstraint("person_id", "code"),
-)
+AIM: Final = _thing("aim", of="person")
 """What a fitting is for, and how far that was reached."""
 
 TRIAL: Final = Table(
@@ -164,6 +147,9 @@ TRIAL: Final = Table(
 )
 """One recording, with the events table that came with it; ``version`` grows with every change, so
 that none is overwritten unseen."""
+
+DOWN_TO_TRIAL: Final = PERSON.join(VISIT).join(CONDITION).join(TRIAL)
+"""Each recording with what was worn, the visit and the person."""
 
 CORRECTION: Final = Table(
     "correction",
@@ -270,3 +256,16 @@ REMOVAL: Final = Table(
     Column("suffix", String(16), nullable=False),
 )
 """Originals of erased people that are still to be deleted from the folder."""
+
+OF_PERSON: Final[Mapping[Table, FromClause]] = {
+    PERSON: PERSON,
+    VISIT: PERSON.join(VISIT),
+    CONDITION: PERSON.join(VISIT).join(CONDITION),
+    BRACE: PERSON.join(BRACE),
+    BRACE_SETTING: PERSON.join(BRACE).join(BRACE_SETTING),
+    AIM: PERSON.join(AIM),
+    TRIAL: DOWN_TO_TRIAL,
+    KEPT_CHANGES: PERSON.join(KEPT_CHANGES),
+    **{table: DOWN_TO_TRIAL.join(table) for table in (CORRECTION, EVENT, RESULT, TRIAL_MEAN)},
+}
+"""The way from a person to the rows of each table that has rows of people."""

@@ -22,7 +22,6 @@ from gaittrack.cohort.tables.reason_cells import (
 from gaittrack.compare.fair.condition import Condition
 from gaittrack.reasons import Reason
 from gaittrack.record.braces import Brace
-from gaittrack.record.closed_lists import level_of
 from tests.cohort.made_up_cohort import SWING, cohort
 
 
@@ -60,23 +59,6 @@ def test_a_recorded_band_counts_only_if_it_is_one_of_the_list():
     assert age_band(None, "60-69") == "60-69"
     assert age_band(None, "61-61") == "not recorded"
     assert age_band(float("nan"), "born 1961") == "not recorded"
-
-
-@pytest.mark.parametrize(
-    ("text", "name", "word"),
-    [
-        ("Stroke, seen by Dr Quill", "cause", "other"),
-        ("Stroke", "cause", "stroke"),
-        ("Quill syndrome", "cause", "other"),
-        ("male", "sex", "male"),
-        ("own lace-up shoe", "footwear", "other"),
-        ("", "cause", None),
-        (float("nan"), "cause", None),
-    ],
-)
-def test_text_becomes_a_word_of_a_closed_list(text, name, word):
-    """Whatever was typed, only a word of the list comes out."""
-    assert level_of(text, name) == word
 
 
 def test_of_a_reason_only_codes_leave():

@@ -147,16 +147,6 @@ def test_the_descriptor_names_every_file_and_column(exported):
         ) <= (set(head))
 
 
-def test_primary_keys_are_keys(exported):
-    """No two rows of a table share its primary key."""
-    package_ = json.loads((exported.folder / "datapackage.json").read_text(encoding="utf-8"))
-    for resource in package_["resources"]:
-        key = resource["schema"].get("primaryKey")
-        if resource["format"] == "csv" and key:
-            table = pd.read_csv(exported.folder / resource["path"])
-            assert not table.duplicated(key).any()
-
-
 def test_the_dictionary_has_unit_and_source_of_every_measure(exported):
     """Every measure of the wide table has UCUM unit, definition, source and measurement error."""
     table = pd.read_csv(exported.folder / "dictionary.csv", keep_default_na=False)

@@ -146,14 +146,6 @@ def test_the_command_exports_with_a_reason_and_no_name(study_folder, tmp_path):
     assert last["after"]["smallest_group"] == 1
 
 
-def test_the_command_refuses_a_filled_folder(study_folder, tmp_path):
-    """Exit code 2 and what is there stays."""
-    (tmp_path / "note.txt").write_text("precious")
-    result = run("--study", study_folder, "--out", tmp_path, "--override-reason", "test")
-    assert result.exit_code == 2
-    assert [path.name for path in tmp_path.iterdir()] == ["note.txt"]
-
-
 def test_the_filters_of_the_screen_are_options(study_folder, tmp_path):
     """What is meant stands in the README without a code; a mistyped word is refused with advice."""
     given = ("--study", study_folder, "--by", "tester", "--override-reason", "a test")

@@ -32,6 +32,7 @@ def left(name, value):
         ("dorsiflexor_strength", "not tested", "not tested"),
         ("dorsiflexor_strength", None, "not recorded"),
         ("tone", "1+", "1+"),
+        ("tone", "", "not recorded"),
         ("passive_dorsiflexion_knee_bent_deg", 7.6, 10.0),
         ("passive_dorsiflexion_knee_straight_deg", -7.6, -10.0),
         ("passive_dorsiflexion_knee_straight_deg", "not tested", None),

@@ -30,8 +30,6 @@ from gaittrack.cohort.asking.view import (
 )
 from gaittrack.cohort.export import ExportOptions, _fewer_readers, export_cohort
 from gaittrack.cohort.kept import compared
-from gaittrack.cohort.kept.compared import Compared
-from gaittrack.cohort.kept.kept_changes import ABOUT
 from gaittrack.cohort.people.deidentify import deidentify
 from gaittrack.cohort.people.from_study import cohort_source
 from gaittrack.cohort.study_export import export_study, export_zip
@@ -39,7 +37,6 @@ from gaittrack.cohort.tables import tables_of_person
 from gaittrack.cohort.tables.changes import change_table
 from gaittrack.cohort.tables.reason_cells import unpacked
 from gaittrack.cohort.tables.selection import EVERYBODY, Selection, select_source
-from gaittrack.cohort.tables.table import people_table
 from gaittrack.commands.cohort_text import run_cohort
 from gaittrack.compare.measurement_error.marker_errors import SPEED_MEASURE
 from gaittrack.errors import StudyError
@@ -483,47 +480,3 @@ def test_nobody_in_the_selection_is_refused(tmp_path):
             options=ExportOptions(selection=Selection(sex=("male",))),
         )
     assert list(tmp_path.iterdir()) == []
-
-
-@pytest.mark.benchmark
-def test_a_thousand_people_are_selected_in_a_tenth_of_a_second(view):
-    """104 000 rows: one measure of the women's first visits."""
-    from dataclasses import replace
-    from time import perf_counter
-
-    n = 1000
-    copies = range(n)
-    people = [f"P{number:04d}" for number in copies]
-    changes = selected_changes(view, Selection(sex=("male",)))
-    plain = changes.astype({name: object for name in changes.select_dtypes("category")})
-    plain = plain.drop(columns="person")
-    source = view.source
-    row = source.people.iloc[[1]]
-    visit = source.visits[source.visits["person"] == "Bo-18"].iloc[[0]]
-    large = replace(
-        source,
-        people=pd.concat([row] * n, ignore_index=True).assign(person=people),
-        visits=pd.concat([visit] * n, ignore_index=True).assign(person=people),
-        conditions={
-            (person, "1", code): worn
-            for person in people
-            for (who, _, code), worn in source.conditions.items()
-            if who == "Bo-18"
-        },
-    )
-    parts = {
-        name: {"rows": len(own), "columns": own.to_dict("list")}
-        for name, own in plain.groupby("measure_id")
-    }
-    unkept = dict.fromkeys(people, {ABOUT: {"measures": list(parts)}, **parts})
-    table = people_table(large).rename(columns={"export_id": "person"})
-    nobody = Compared({}, {})
-    wide = replace(view, source=large, people=table, compared=nobody, unkept=unkept, _read={})
-    times = []
-    for _ in range(5):
-        start = perf_counter()
-        found = selected_changes(wide, Selection(sex=("male",), visit_no=(1,)), measures=(SWING,))
-        times.append(perf_counter() - start)
-    print(f"\n{len(found)} rows: {1000 * np.median(times):.0f} ms")
-    assert len(found) >= n
-    assert np.median(times) < 0.1

@@ -17,19 +17,15 @@ ROW_KEYS = {
     *("reference_value", "difference", "low", "high", "measurement_error"),
     *("measurement_error_source", "verdict", "labels"),
 }
-RATE = "loading_response_plantarflexion_rate_deg_s"
 SWING = "peak_swing_dorsiflexion_deg"
 
 
 @functools.cache
-def comparing(person, *more, swap=False):
+def comparing(person, *more):
     """Compare one visit of a sample person once per set of options and return the run."""
     visit = SAMPLES / person / "visit-1"
     without, with_ = visit / "without-brace", visit / "with-brace"
     given = ["--without", without, "--with", with_]
-    if swap:
-        named = [f"with brace={with_}", f"without brace={without}"]
-        given = ["--condition", named[0], "--condition", named[1], "--reference", "with brace"]
     return CliRunner().invoke(main, ["compare", *map(str, given), *map(str, more)])
 
 
@@ -60,43 +56,12 @@ def test_files_of_every_kind_are_compared(compare, person):
     assert found["settings"]["conditions_file"]["file"] == "conditions.toml"
 
 
-@pytest.mark.parametrize("person", ["P01", "P04"])
-def test_swapping_conditions_flips_every_sign(compare, person):
-    """Differences and intervals turn around; verdicts stay."""
-    there, back = rows_of(compare(person, "--json")), rows_of(compare(person, "--json", swap=True))
-    assert there.keys() == back.keys()
-    n_compared = 0
-    for key, row in there.items():
-        other = back[key]
-        assert row["verdict"] == other["verdict"], key
-        if row["difference"] is None:
-            assert other["difference"] is None
-            continue
-        n_compared += 1
-        assert row["difference"] == pytest.approx(-other["difference"], abs=1e-9)
-        if row["low"] is not None:
-            assert row["low"] == pytest.approx(-other["high"], abs=1e-9)
-    assert n_compared > 20
-
-
 def test_made_up_lift_of_the_brace_is_found(compare):
     """The scenario lifts the left foot of P01 in swing; the other foot is left as it was."""
     rows = rows_of(compare("P01", "--json"))
     assert rows[SWING, "left"]["verdict"] == "larger"
     assert rows[SWING, "left"]["difference"] > 0
     assert rows[SWING, "right"]["verdict"] != "larger"
-
-
-def test_restored_heel_contact_is_not_called_benefit_or_harm(compare):
-    """P02 lands on the forefoot without the brace: the rate's row says why and both shares."""
-    result = compare("P02")
-    text = " ".join(result.stdout.split())
-    assert "cannot be compared: contact type changed: the heel lands first in 0 % of strides" in (
-        text
-    )
-    row = rows_of(compare("P02", "--json"))[RATE, "right"]
-    assert row["verdict"] == "not_comparable"
-    assert row["verdict_reason"]["code"] == "contact_type_changed"
 
 
 def test_the_answer_stands_first_and_the_signs_with_it(compare):
@@ -237,22 +202,6 @@ def test_page_is_whole_small_and_loads_nothing(compare, tmp_path):
     assert len(set(re.findall(r"\b[0-9a-f]{64}\b", page))) >= 12
     assert page.count("<svg") > 10
     assert list(tmp_path.iterdir()) == [page_file]
-
-
-def test_names_are_escaped_on_the_page(run, tmp_path):
-    """A condition called like a tag is shown, not run."""
-    visit = SAMPLES / "P04" / "visit-1"
-    name = "<script>alert(1)</script>"
-    page_file = tmp_path / "page.html"
-    result = run(
-        *("compare", "--condition", f"{name}={visit / 'with-brace'}", "--reference", "b&w"),
-        *("--condition", f"b&w={visit / 'without-brace'}", "--html", page_file),
-    )
-    assert result.exit_code == 0, result.output
-    page = page_file.read_text(encoding="utf-8")
-    assert name not in page
-    assert "&lt;script&gt;alert(1)&lt;/script&gt;" in page
-    assert "b&amp;w" in page
 
 
 def test_page_never_overwrites_a_walk(compare):

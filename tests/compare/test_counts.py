@@ -41,14 +41,6 @@ def test_counts_agree_with_another_library():
         assert permutation_p(a, b) == pytest.approx(theirs.pvalue)
 
 
-def test_steps_of_one_walk_are_not_counted_as_independent():
-    """Twelve steps in three walks each: 0 of 12 against 12 of 12 is told, and is no verdict."""
-    found = compare_counts([ALL] * 3, [NONE] * 3)
-    assert (found.own.n_kind, found.own.n_steps, found.reference.n_kind) == (12, 12, 0)
-    assert found.difference == 100 and not found.is_changed
-    assert stats.fisher_exact([[12, 0], [0, 12]]).pvalue < 1e-5
-
-
 def test_walks_that_all_agree_count_as_one_step_each():
     """Clopper and Pearson's interval of none of three, from scipy."""
     theirs = stats.binomtest(0, 3).proportion_ci()

@@ -35,11 +35,6 @@ def test_without_an_error_figure_no_change_is_called():
     assert decide(Evidence(50, 1, math.nan, False, 1e-6)) == "no_error_figure"
 
 
-def test_without_an_interval_of_the_walks_nothing_is_shown():
-    """Neither a change nor its absence."""
-    assert decide(Evidence(50, math.nan, 5.0, True, math.nan)) == "not_shown"
-
-
 @pytest.mark.parametrize("obstacle", ["not_comparable", "not_trusted", "not_defined"])
 def test_an_obstacle_forbids_every_other_verdict(obstacle):
     """Even the clearest change."""

@@ -53,16 +53,3 @@ def test_a_question_that_was_not_judged_takes_no_share():
     found = adjust({"a": 0.01, "b": math.nan, "c": 0.04}, aims=("b",))
     assert math.isnan(found["b"])
     assert (found["a"], found["c"]) == pytest.approx((0.02, 0.04))
-
-
-def test_an_aim_is_called_where_the_same_p_among_others_is_not():
-    """One p, 0.02, of eight questions: 0.025 as the one aim, 0.16 without."""
-    ps = {"aim": 0.02, **dict.fromkeys("abcdefg", 0.5)}
-    assert adjust(ps, ("aim",))["aim"] == pytest.approx(0.025)
-    assert adjust(ps)["aim"] == pytest.approx(0.16)
-
-
-def test_the_order_of_the_questions_changes_nothing():
-    """Given backwards, the same."""
-    ps = {"a": 0.01, "b": 0.01, "c": 0.3, "d": 0.004}
-    assert adjust(ps, ("c",)) == adjust(dict(reversed(ps.items())), ("c",))

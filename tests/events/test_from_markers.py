@@ -1,11 +1,10 @@
-"""Events from markers against simulated truth, and the kept table of their errors.
+"""Events from markers against simulated truth.
 
 The limits are those asked of the detector: at 100 Hz and more contact within 25 ms (median 10),
 toe-off within 35 ms (median 15); at 60 Hz 35 and 40 ms; walking at 0.3 m/s or slower right in count
 and order, within 100 ms.
 """
 
-import csv
 from dataclasses import replace
 from types import SimpleNamespace
 
@@ -15,80 +14,63 @@ import pytest
 from gaittrack.events import detect_events, from_markers
 from gaittrack.events.from_markers import read_markers
 from gaittrack.kinematics import describe_motion
-from gaittrack.simulate.recipe import Gap, WalkRecipe
+from gaittrack.simulate.recipe import FootRecipe, Gap, WalkRecipe
 from gaittrack.simulate.walk import simulate_walk, stand
 from tests.event_truth import detection_errors
-from tests.golden.make_event_errors import COLUMNS, FEET, PLAIN, TABLE, cases, recorded_rows
+from tests.golden.event_walks import FLAT, FOREFOOT, LIMP
 
 LIMITS_MS = {"initial_contact": (10, 25), "toe_off": (15, 35)}
 LIMITS_60_HZ_MS = {"initial_contact": 35, "toe_off": 40}
 SLOW_M_S, SLOW_MS = 0.3, 100
-SAME_MS = 1.5
-"""Kept and recomputed errors agree to this; machines round differently."""
-
-with TABLE.open(encoding="utf-8") as stream:
-    ROWS = list(csv.DictReader(line for line in stream if not line.startswith("#")))
-RECOMPUTED = [case for number, case in enumerate(cases()) if number % 8 == 0]
-
-
-def test_kept_table_has_every_walk_of_its_recipe():
-    """No row was taken out by hand, none is missing."""
-    kept = [row for row in ROWS if row["truth"] == "simulated"]
-    expected = [
-        (c.walk, c.left_foot, f"{c.recipe.speed_m_s:g}", f"{c.recipe.rate_hz:g}")
-        for c in cases()
-        for _ in range(2)
-    ]
-    assert [tuple(row[key] for key in COLUMNS[1:5]) for row in kept] == expected
-
-
-def _case_name(case):
-    return f"{case.walk} {case.left_foot} {case.recipe.speed_m_s} {case.recipe.rate_hz}"
-
-
-def _same(kept, made):
-    assert kept[:6] == made[:6]
-    assert kept[6] == made[6] and kept[9:] == made[9:]
-    numbers = [[float(cell) for cell in row[7:9]] for row in (kept, made)]
-    assert numbers[0] == pytest.approx(numbers[1], abs=SAME_MS, nan_ok=True)
-
-
-@pytest.mark.parametrize("case", RECOMPUTED, ids=_case_name)
-def test_kept_table_is_what_the_detector_does_today(case):
-    """An eighth of the made-up walks, recomputed; remake with the command in the table's header."""
-    key = (case.walk, case.left_foot, f"{case.recipe.speed_m_s:g}", f"{case.recipe.rate_hz:g}")
-    kept = [list(r.values()) for r in ROWS if tuple(r[k] for k in COLUMNS[1:5]) == key]
-    for one, other in zip(kept, case.rows(), strict=True):
-        _same(one, list(other))
+PLAIN = WalkRecipe(speed_m_s=1.1, n_strides=4)
+FEET = {
+    "unimpaired": None,
+    "slap": FootRecipe(contact_pitch_deg=12.0, lowering_time_s=0.05),
+    "flat": FLAT,
+    "forefoot": FOREFOOT,
+    "steppage": FootRecipe(
+        contact_pitch_deg=-8.0,
+        swing_pitch_deg=-28.0,
+        clearance_m=0.06,
+        early_lift_m=0.03,
+        toe_off_pitch_deg=-55.0,
+    ),
+    "limp, hangs 0.2 s": replace(LIMP, reach_hold_s=0.2),
+    "limp, hangs 0.1 s": replace(LIMP, reach_hold_s=0.1),
+}
+PACES = ((0.2, 100.0), (0.5, 200.0), (0.8, 60.0), (1.6, 100.0))
+"""Speed in m/s, rate in Hz; no foot hangs still for long in the short swing of a brisk walk."""
+LABORATORIES = {
+    "against the axis": replace(PLAIN, direction="-"),
+    "Y up": replace(PLAIN, up_axis="Y"),
+    "treadmill, Y up, against the axis": replace(
+        PLAIN, belt_speed_m_s=1.1, up_axis="Y", direction="-"
+    ),
+    "slow treadmill": replace(PLAIN, speed_m_s=0.3, belt_speed_m_s=0.3),
+    "tilted floor": replace(PLAIN, floor_tilt=0.002),
+    "noise of 1 mm": replace(PLAIN, marker_noise_m=0.001),
+}
+WALKS = LABORATORIES | {
+    f"{name}, {speed_m_s} m/s": replace(PLAIN, speed_m_s=speed_m_s, rate_hz=rate_hz, left=foot)
+    for name, foot in FEET.items()
+    for speed_m_s, rate_hz in PACES
+    if speed_m_s < 1 or "hangs" not in name
+}
 
 
-def test_kept_rows_of_recordings_are_what_the_detector_does_today():
-    """Plates at 20 N, and the handbook's frames."""
-    kept = [list(row.values()) for row in ROWS if row["truth"] != "simulated"]
-    for one, other in zip(kept, recorded_rows(), strict=True):
-        _same(one, list(other))
-
-
-def _named(row):
-    return "{truth} {walk} {left_foot} {speed_m_s} {rate_hz} {event}".format(**row)
-
-
-@pytest.mark.parametrize("row", ROWS, ids=_named)
-def test_every_walk_of_the_table_keeps_the_limits(row):
-    """None missed, none extra, errors within what is asked."""
-    n, missed, extra = (int(row[key]) for key in ("n", "missed", "extra"))
-    if not n:
-        assert row["truth"] == "plates at 20 N" and row["event"] == "initial_contact"
-        return  # the contact lies within 0.1 s of the recording's start
-    median, largest = abs(float(row["median_ms"])), float(row["largest_ms"])
-    assert (missed, extra) == (0, 0)
-    if float(row["speed_m_s"]) <= SLOW_M_S:
-        assert largest <= SLOW_MS
-    elif float(row["rate_hz"]) < 100:
-        assert largest <= LIMITS_60_HZ_MS[row["event"]]
-    else:
-        assert median <= LIMITS_MS[row["event"]][0]
-        assert largest <= LIMITS_MS[row["event"]][1]
+@pytest.mark.parametrize("name", WALKS)
+def test_events_of_every_walk_keep_the_limits(name):
+    """None missed, none extra, errors within what is asked, whatever foot, pace and laboratory."""
+    recipe = WALKS[name]
+    for kind, errors in detection_errors(simulate_walk(recipe, seed=20260217)).items():
+        assert errors.error_ms and errors.missed_s == errors.extra_s == ()
+        if recipe.speed_m_s <= SLOW_M_S:
+            assert errors.largest_ms <= SLOW_MS
+        elif recipe.rate_hz < 100:
+            assert errors.largest_ms <= LIMITS_60_HZ_MS[kind]
+        else:
+            assert abs(errors.median_ms) <= LIMITS_MS[kind][0]
+            assert errors.largest_ms <= LIMITS_MS[kind][1]
 
 
 @pytest.mark.parametrize("foot", FEET)

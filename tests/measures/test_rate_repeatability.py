@@ -1,36 +1,30 @@
-"""The table of what the rate's estimators do to whole walks is what its command makes."""
-
-import csv
+"""What the chosen way to take the rate does to whole walks."""
 
 import numpy as np
 import pytest
 
 from gaittrack.read import read_trial
-from tests.golden.make_rate_estimators import ESTIMATORS, peak_at
-from tests.golden.make_rate_repeatability import (
+from tests.golden.rate_estimators import ESTIMATORS, peak_at
+from tests.golden.rate_repeatability import (
     COLUMNS,
     JOINTS,
     RECORDED,
     REFERENCE,
-    TABLE,
     heel_contacts,
+    made_up_rows,
     noisy,
     strides_of,
 )
 
 CHOSEN = "20 Hz, when 8 Hz is highest"
-ROWS = [
-    dict(zip(COLUMNS, cells, strict=True))
-    for cells in csv.reader(TABLE.read_text(encoding="utf-8").splitlines())
-    if not cells[0].startswith("#")
-]
+LOWER = "peak, 15 Hz"
 
 
-def row(walks, angle, estimator, noise_mm):
-    """Return one row."""
-    asked = {"walks": walks, "angle": angle, "estimator": estimator, "noise_mm": noise_mm}
-    (found,) = [each for each in ROWS if asked.items() <= each.items()]
-    return found
+@pytest.fixture(scope="module")
+def made_up():
+    """Give what both ways do to walks with 0.5 mm of noise, by foot and way."""
+    rows = [dict(zip(COLUMNS, row, strict=True)) for row in made_up_rows((0.5,), (CHOSEN, LOWER))]
+    return {(row["walks"].removeprefix("made up, "), row["estimator"]): row for row in rows}
 
 
 @pytest.mark.parametrize("joint", JOINTS)
@@ -50,17 +44,17 @@ def test_a_recorded_stride_repeats_under_noise(joint):
 
 
 @pytest.mark.parametrize("foot", ["slap", "braced"])
-def test_scatter_of_a_made_up_walker_is_the_walker_s_own(foot):
+def test_scatter_of_a_made_up_walker_is_the_walker_s_own(made_up, foot):
     """The estimator adds no more than a tenth to what lies between strides and between walks."""
-    told = row(f"made up, {foot}", "ankle", CHOSEN, "0.5")
+    told = made_up[foot, CHOSEN]
     assert float(told["sd_strides"]) <= 1.1 * float(told["own_sd_strides"])
     assert float(told["sd_walks"]) <= 1.1 * float(told["own_sd_walks"])
 
 
-def test_chosen_way_shows_three_quarters_of_what_a_brace_does():
+def test_chosen_way_shows_three_quarters_of_what_a_brace_does(made_up):
     """At 15 Hz less than a third is left of it, for a slap is cut and a slower fall is not."""
-    for way, least, most in ((CHOSEN, 0.75, 1.0), ("peak, 15 Hz", 0.0, 0.33)):
-        slap, braced = (row(f"made up, {foot}", "ankle", way, "0.5") for foot in ("slap", "braced"))
+    for way, least, most in ((CHOSEN, 0.75, 1.0), (LOWER, 0.0, 0.33)):
+        slap, braced = (made_up[foot, way] for foot in ("slap", "braced"))
         true = [float(each["reference_deg_s"]) for each in (slap, braced)]
         seen = [float(each["kept_percent"]) / 100 for each in (slap, braced)]
         share = (true[0] * seen[0] - true[1] * seen[1]) / (true[0] - true[1])

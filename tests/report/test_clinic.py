@@ -2,12 +2,10 @@
 
 import re
 import shutil
-from dataclasses import replace
 from html import unescape
 from pathlib import Path
 
 import pytest
-from sqlalchemy import update
 
 import gaittrack
 from gaittrack.answer import answers
@@ -30,7 +28,7 @@ from gaittrack.study.results.compared_trials import compared_trials, hash_of_set
 from gaittrack.study.results.comparing import compare_stored, conditions_of
 from gaittrack.study.results.first_choice import first_choice
 from gaittrack.study.store import create_study
-from gaittrack.study.tables import PERSON, RESULT
+from gaittrack.study.tables import RESULT
 from tests.planted_facts import examine_nothing
 from tests.study.planted_results import plant
 
@@ -216,18 +214,6 @@ def test_page_loads_nothing_and_names_no_file(page, found):
     assert not re.search(fetched, page)
     assert not any(record.file_name in page for record in found.records)
     assert "P02" not in re.search(r"<title>(.*?)</title>", page)[1]
-
-
-def test_codes_are_escaped(found, study):
-    """A person called like a tag is shown, not run."""
-    with study.write() as connection:
-        connection.execute(update(PERSON).values(code="<b>P</b>"))
-    try:
-        page = clinic_page(study, [replace(found, person="<b>P</b>")])
-        assert "<b>P</b>" not in page and "&lt;b&gt;P" in page
-    finally:
-        with study.write() as connection:
-            connection.execute(update(PERSON).values(code="P02"))
 
 
 def test_stale_results_are_named(found, study):

@@ -1,5 +1,7 @@
 """Geometry and timing of made-up walks: what is planned is what the markers show."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -17,18 +19,10 @@ from gaittrack.simulate.recipe import (
 from gaittrack.simulate.schedule import plan_steps
 from gaittrack.simulate.walk import simulate_walk, stand
 from gaittrack.vocabulary import SIDES
+from tests.golden.event_walks import LIMP
 
 QUIET = {"scatter": NO_SCATTER, "marker_noise_m": 0.0}
-LIMP = FootRecipe(
-    contact_pitch_deg=-9.0,
-    swing_pitch_deg=-24.0,
-    toe_off_pitch_deg=-35.0,
-    clearance_m=0.014,
-    minimum_share=0.0,
-    early_lift_m=0.01,
-    touch_down_speed_m_s=0.1,
-    reach_hold_s=0.2,
-)
+HANGING = replace(LIMP, reach_hold_s=0.2)
 
 
 def frames_after(walk, side, kind, *, seconds=0.0):
@@ -56,7 +50,7 @@ def lengths(trial, one, other):
 )
 def test_segments_keep_their_lengths_and_the_walker_its_speed(speed_m_s, rate_hz, feet):
     """At all corners: rigid segments, finite markers, speed and step count as ordered."""
-    left = LIMP if feet == "limp left" else None
+    left = HANGING if feet == "limp left" else None
     walk = simulate_walk(
         WalkRecipe(speed_m_s=speed_m_s, rate_hz=rate_hz, n_strides=2, left=left, **QUIET), seed=1
     )
@@ -79,7 +73,15 @@ def test_segments_keep_their_lengths_and_the_walker_its_speed(speed_m_s, rate_hz
 
 @pytest.mark.parametrize(
     ("speed_m_s", "foot"),
-    [(0.2, None), (0.3, None), (0.8, None), (1.3, None), (1.6, None), (0.2, LIMP), (0.4, LIMP)],
+    [
+        (0.2, None),
+        (0.3, None),
+        (0.8, None),
+        (1.3, None),
+        (1.6, None),
+        (0.2, HANGING),
+        (0.4, HANGING),
+    ],
 )
 def test_sole_never_goes_below_the_floor(speed_m_s, foot):
     """Heel edge and ball of the sole stay above the floor, at rest on it in stance."""
@@ -119,8 +121,8 @@ def test_heel_stops_abruptly_at_contact(speed_m_s):
 
 def test_greatest_reach_comes_before_contact_and_much_before_with_a_limp_foot():
     """Heel ahead of the pelvis is greatest 20–80 ms early in health, > 150 ms in a limp foot."""
-    for foot, least_s, most_s in ((healthy_foot(1.3), 0.02, 0.08), (LIMP, 0.15, 0.4)):
-        speed = 1.3 if foot is not LIMP else 0.3
+    for foot, least_s, most_s in ((healthy_foot(1.3), 0.02, 0.08), (HANGING, 0.15, 0.4)):
+        speed = 1.3 if foot is not HANGING else 0.3
         walk = simulate_walk(WalkRecipe(speed_m_s=speed, left=foot, rate_hz=200.0, **QUIET), seed=1)
         reach = (walk.trial.markers["left heel"] - walk.trial.markers["left psis"])[:, 0]
         for frame in frames_after(walk, "left", "initial_contact")[1:]:
@@ -183,7 +185,7 @@ def test_clearance_is_what_was_ordered():
         cycle = simulate_walk(WalkRecipe(left=foot, **QUIET), seed=1).truth.of("left")[0]
         assert cycle.forefoot_clearance_m == pytest.approx(ordered, abs=0.003)
     for speed in (0.2, 0.4):
-        walk = simulate_walk(WalkRecipe(speed_m_s=speed, left=LIMP, **QUIET), seed=1)
+        walk = simulate_walk(WalkRecipe(speed_m_s=speed, left=HANGING, **QUIET), seed=1)
         assert all(np.isnan(cycle.toe_clearance_m) for cycle in walk.truth.of("left"))
 
 
@@ -324,4 +326,4 @@ def test_running_speed_is_refused():
 def test_recipe_that_overstretches_the_leg_is_refused():
     """A foot hanging still for 0.2 s at 1.6 m/s is out of reach; the message says what to do."""
     with pytest.raises(ValueError, match="cannot be walked.*shorten reach_hold_s"):
-        simulate_walk(WalkRecipe(speed_m_s=1.6, left=LIMP), seed=1)
+        simulate_walk(WalkRecipe(speed_m_s=1.6, left=HANGING), seed=1)

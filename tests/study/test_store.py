@@ -23,16 +23,6 @@ def people_in(study):
         return list(connection.execute(text("SELECT code FROM person ORDER BY code")).scalars())
 
 
-def test_a_study_keeps_what_is_written(tmp_path, database):
-    """What one opening writes the next one reads."""
-    study = open_or_create_study(tmp_path / "study", url=database)
-    add_person(study, "P01")
-    study.close()
-    again = open_or_create_study(tmp_path / "study", url=database)
-    assert people_in(again) == ["P01"]
-    again.close()
-
-
 def test_a_change_that_fails_half_way_leaves_nothing(tmp_path, database):
     """All changes of one writing are kept, or none."""
     study = create_study(tmp_path / "study", url=database)

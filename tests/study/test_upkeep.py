@@ -16,7 +16,6 @@ from gaittrack.study.people.enrolled import person_codes
 from gaittrack.study.recordings.importing import import_files
 from gaittrack.study.recordings.planning import plan_folders
 from gaittrack.study.results.comparing import compare_stored
-from gaittrack.study.results.keeping import stale_trials
 from gaittrack.study.store import DATABASE, Study, create_study, open_study, sqlite_engine
 from gaittrack.study.tables import (
     CONDITION,
@@ -44,28 +43,6 @@ def content(study):
 
 def all_bytes(folder):
     return b"".join(path.read_bytes() for path in folder.rglob("*") if path.is_file())
-
-
-def test_a_backup_is_the_same_study(study, tmp_path):
-    """Every row and every original; it opens and verifies on its own."""
-    n_files = back_up(study, tmp_path / "backup").n_originals
-    copy = open_study(tmp_path / "backup")
-    assert content(copy) == content(study)
-    assert n_files == len(kept_files(copy.folder)) == len(kept_files(study.folder))
-    assert verify(copy) == [] and stale_trials(copy) == []
-    copy.close()
-
-
-def test_a_study_on_another_database_is_backed_up_into_a_file(people, tmp_path, database):
-    """Also from PostgreSQL: the backup is a plain study folder."""
-    study = create_study(tmp_path / "study", url=database)
-    plan = plan_folders([people / "P01" / "visit-2" / "with-brace"])
-    assert {row.state for row in import_files(study, plan, who="Ada")} == {"added"}
-    back_up(study, tmp_path / "backup")
-    copy = open_study(tmp_path / "backup")
-    assert content(copy) == content(study) and verify(copy) == []
-    study.close()
-    copy.close()
 
 
 def test_a_backup_never_goes_over_something(study, tmp_path):

@@ -89,7 +89,7 @@ def begun(draft: MapDraft, maps: Sequence[LabMap], name: str | None = None) -> M
         key: "map" if own.landmarks.get(key) == label else "name" for key, label in found.items()
     }
     return draft | {
-        "name": own.name or free_name(maps),
+        "name": own.name or free_name(maps, _NEW),
         "is_new": not own.name,
         "labels": dict(found),
         "by": how,
@@ -100,10 +100,10 @@ def begun(draft: MapDraft, maps: Sequence[LabMap], name: str | None = None) -> M
     }
 
 
-def free_name(maps: Sequence[LabMap]) -> str:
-    """Return a name that no map has yet."""
+def free_name(maps: Sequence[LabMap], wanted: str) -> str:
+    """Return a name that no map has yet: the one that is wanted, or with a number."""
     taken = {each.name for each in maps}
-    names = (_NEW, *(f"{_NEW} {n}" for n in range(2, len(taken) + 3)))
+    names = (wanted, *(f"{wanted} {n}" for n in range(2, len(taken) + 3)))
     return next(name for name in names if name not in taken)
 
 

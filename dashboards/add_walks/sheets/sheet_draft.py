@@ -16,6 +16,7 @@ from typing import Any, Final
 
 import numpy as np
 
+from dashboards.add_walks.labels.map_draft import free_name
 from dashboards.add_walks.look_and_store import Looked
 from gaittrack.errors import GaitTrackError, SheetDoubtError, StudyError
 from gaittrack.lab_map import NOT_WANTED, LabMap
@@ -64,7 +65,7 @@ def draft_of_sheets(looks: Sequence[Looked], maps: Sequence[LabMap]) -> SheetDra
         "keys": {key: value for key, value in look.keys.items() if value is not None},
         "words": {key: list(words) for key, words in look.words.items()},
         "columns": [_column(one) for one in look.columns],
-        "name": _free_name(maps),
+        "name": free_name(maps, _NEW),
     }
 
 
@@ -87,12 +88,6 @@ def _column(one: SeenColumn) -> dict[str, Any]:
         "condition": one.condition,
         "is_mean": one.is_mean,
     }
-
-
-def _free_name(maps: Sequence[LabMap]) -> str:
-    taken = {each.name for each in maps}
-    names = (_NEW, *(f"{_NEW} {n}" for n in range(2, len(taken) + 3)))
-    return next(name for name in names if name not in taken)
 
 
 def after(draft: SheetDraft, press: Mapping[str, Any]) -> SheetDraft:

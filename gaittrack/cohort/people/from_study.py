@@ -43,6 +43,7 @@ from gaittrack.study.tables import (
     BRACE_SETTING,
     CONDITION,
     CORRECTION,
+    DOWN_TO_TRIAL,
     PERSON,
     RESULT,
     TRIAL,
@@ -56,7 +57,6 @@ _PLACE: Final = (
 )
 _DAMAGED: Final = Reason("damaged_result")
 _REFUSED: Final = Reason("recording_refused")
-_DOWN_TO_TRIAL: Final = PERSON.join(VISIT).join(CONDITION).join(TRIAL)
 
 
 def cohort_source(
@@ -218,7 +218,7 @@ class _Walks:
 
 def _walks(connection: Connection, people: Sequence[str] | None, track: Track) -> _Walks:
     wanted = _of(select(TRIAL.c.code, TRIAL.c.sha256, TRIAL.c.file_name, RESULT, *_PLACE), people)
-    query = wanted.select_from(_DOWN_TO_TRIAL.join(RESULT)).where(TRIAL.c.kind == "walk")
+    query = wanted.select_from(DOWN_TO_TRIAL.join(RESULT)).where(TRIAL.c.kind == "walk")
     n_rows = connection.execute(select(func.count()).select_from(query.subquery())).scalar_one()
     found = connection.execute(query.order_by(*_PLACE, TRIAL.c.code)).mappings()
     walks = _Walks()
@@ -258,7 +258,7 @@ def _left_out(row: Mapping[str, Any]) -> list[LeftOut]:
 def _exclusions(connection: Connection, people: Sequence[str] | None) -> pd.DataFrame:
     query = (
         select(*_PLACE, CORRECTION.c.side, CORRECTION.c.kind, CORRECTION.c.is_undone)
-        .select_from(_DOWN_TO_TRIAL.join(CORRECTION))
+        .select_from(DOWN_TO_TRIAL.join(CORRECTION))
         .order_by(*_PLACE, CORRECTION.c.id)
     )
     rows = connection.execute(_of(query, people)).mappings()

@@ -72,20 +72,15 @@ def leaving(fact: Fact, value: Any) -> Any:
         return band_of(value, fact.bands)
     if fact.list:
         return level_of(value, fact.list) or NOT_RECORDED
-    if fact.kind == "repeats":
-        return _answered(fact, value)
-    if fact.kind == "ratings":
+    if fact.kind == "ratings" or _is_missing(value):
         return None
-    if _is_missing(value) or isinstance(value, str):
+    if fact.kind == "repeats":  # made anew from their numbers, or why there are none
+        return str(check_fact(fact, value, ""))
+    if isinstance(value, str):
         return None
     if fact.kind == "yes/no":
         return bool(value)
     return float(fact.step * round(value / fact.step)) if fact.step else value
-
-
-def _answered(fact: Fact, value: Any) -> str | None:
-    """Return the repeats of a test, made anew from their numbers, or why there are none."""
-    return None if _is_missing(value) else str(check_fact(fact, value, ""))
 
 
 def columns_of(fact: Fact, left: Any) -> dict[str, Any]:

@@ -171,7 +171,8 @@ def locate_difference(curves: FloatArray, reference: FloatArray) -> Location:
     if min(len(curves), len(reference)) < LEAST_WALKS_TO_LOCATE:
         return Location((), math.nan, math.nan, Reason("too_few_walks_to_locate"))
     both = np.vstack([curves, reference])
-    observed = np.abs(split_t(both, _first_split(len(curves), len(both)))[0])
+    as_walked = np.repeat([1.0, 0.0], [len(curves), len(reference)])[None, :]
+    observed = np.abs(split_t(both, as_walked)[0])
     largest = np.abs(split_t(both, splits(len(curves), len(reference)))).max(axis=1)
     threshold = float(np.quantile(largest, LEVEL, method="higher"))
     p_value = float(np.mean(largest >= observed.max() * (1 - 1e-9)))
@@ -212,10 +213,6 @@ def splits(n_first: int, n_second: int) -> FloatArray:
         member[row, group] = 1
     member.setflags(write=False)  # whoever asks next gets the same
     return member
-
-
-def _first_split(n_first: int, total: int) -> FloatArray:
-    return np.concatenate([np.ones(n_first), np.zeros(total - n_first)])[None, :]
 
 
 def split_t(both: FloatArray, member: FloatArray) -> FloatArray:

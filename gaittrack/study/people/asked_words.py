@@ -29,7 +29,12 @@ from gaittrack.record.wording import fact_label, full_label
 from gaittrack.study.history import record
 from gaittrack.study.laboratory import keep_words, laboratory_words
 from gaittrack.study.people.description import Visit
-from gaittrack.study.people.stored_documents import COLUMNS, StoredDocument, stored_documents
+from gaittrack.study.people.documents import (
+    WAYS,
+    StoredDocument,
+    column_of,
+    stored_documents,
+)
 from gaittrack.study.store import Study
 
 
@@ -90,14 +95,14 @@ def asked_words(study: Study) -> list[AskedWord]:
 def _held(connection: Connection) -> dict[tuple[str, str], list[tuple[str, str]]]:
     held: dict[tuple[str, str], list[tuple[str, str]]] = {}
     for document in stored_documents(connection):
-        for fact, value in _asked_of(document):
+        for fact, value in _asked_of(document.part, document.facts):
             held.setdefault((fact.list, value), []).append((fact.plain, document.person))
     return held
 
 
-def _asked_of(document: StoredDocument) -> Iterator[tuple[Fact, str]]:
-    lines = FACTS[document.part]
-    for name, value in document.facts.items():
+def _asked_of(part: str, facts: Mapping[str, Any]) -> Iterator[tuple[Fact, str]]:
+    lines = FACTS[part]
+    for name, value in facts.items():
         if is_asked_about(lines[name], value):
             yield lines[name], value
 
@@ -113,7 +118,7 @@ def told_words(visit: Visit, condition: str) -> str:
     said = [
         f"{full_label(fact)}: {value}"
         for part, facts in documents
-        for fact, value in _asked_of(StoredDocument(part, 0, visit.person, facts))
+        for fact, value in _asked_of(part, facts)
     ]
     told = f"In no list, so kept as written, and exported as other: {'; '.join(said)}."
     return told if said else ""
@@ -165,10 +170,9 @@ def _settle(connection: Connection, document: StoredDocument, meant: MeantWords,
     after = with_meaning(FACTS[document.part], document.facts, meant)
     names = [name for name in after if after[name] != document.facts[name]]
     if names:
-        table, column = COLUMNS[document.part]
-        text = json.dumps(after, sort_keys=True)
+        table, text = WAYS[document.part][-1], json.dumps(after, sort_keys=True)
         change = update(table).where(table.c.id == document.id)
-        connection.execute(change.values({column: text}))
+        connection.execute(change.values({column_of(document.part): text}))
         record(
             connection,
             "settle words",

@@ -10,10 +10,9 @@ from __future__ import annotations
 import json
 from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import reduce
-from typing import Any, Final, Literal
+from typing import Any, Final
 
-from sqlalchemy import Connection, Table, select, update
+from sqlalchemy import Connection, select, update
 
 from gaittrack.compare.fair.condition import Condition, whole_condition
 from gaittrack.errors import FactError, StudyError
@@ -22,23 +21,22 @@ from gaittrack.record.checking import check_all, refuse_contradictions
 from gaittrack.record.registry import FACTS
 from gaittrack.study.history import record
 from gaittrack.study.people.description import check_brace, check_code
-from gaittrack.study.people.documents import Thing, facts_in, folded, unfolded
+from gaittrack.study.people.documents import (
+    WAYS,
+    Part,
+    Thing,
+    facts_in,
+    folded,
+    place_of,
+    unfolded,
+    with_codes,
+)
 from gaittrack.study.people.enrolled import condition_of, described, id_of
 from gaittrack.study.people.rows import ensure_row, find_row
 from gaittrack.study.people.things import braces_of, refuse_impossible_now, restate_worn
 from gaittrack.study.store import Study
-from gaittrack.study.tables import AIM, BRACE, BRACE_SETTING, CONDITION, PERSON, VISIT
+from gaittrack.study.tables import CONDITION, PERSON, VISIT
 
-Part = Literal["person", "visit", "condition", "brace", "setting", "aim"]
-_WAYS: Final[dict[Part, tuple[Table, ...]]] = {
-    "person": (PERSON,),
-    "visit": (PERSON, VISIT),
-    "condition": (PERSON, VISIT, CONDITION),
-    "brace": (PERSON, BRACE),
-    "setting": (PERSON, BRACE, BRACE_SETTING),
-    "aim": (PERSON, AIM),
-}
-"""The tables from a person down to the part."""
 _HEIGHTS: Final = ("heel_height_mm", "fore_sole_height_mm")
 _DIFFERENTIAL: Final = "heel_sole_differential_mm"
 
@@ -79,17 +77,12 @@ def recorded(study: Study, part: Part, row_id: int) -> Recorded:
 
 
 def _recorded(connection: Connection, part: Part, row_id: int) -> Recorded:
-    way = _WAYS[part]
-    table = way[-1]
-    names = [each.c.code.label(f"code_{n}") for n, each in enumerate(way)]
-    joined = reduce(lambda above, below: above.join(below), way[1:], way[0])  # type: ignore[arg-type,return-value]
-    query = select(*names).add_columns(table).select_from(joined).where(table.c.id == row_id)
+    query = with_codes(part).where(WAYS[part][-1].c.id == row_id)
     row = connection.execute(query).mappings().first()
     if row is None:
         raise StudyError.of("part_no_longer_in_study", where=part, part=part)
     own = json.loads(row["description"]) if part == "condition" else facts_in(part, row)
-    place = "/".join(row[each.name] for each in names)
-    return Recorded(part, row_id, row["code_0"], place, own)
+    return Recorded(part, row_id, row["code_0"], place_of(part, row), own)
 
 
 def change_facts(
@@ -179,7 +172,7 @@ def add_thing(
     place = f"{above.place}/{code}"
     told = {name: value for name, value in given.items() if value is not None}
     facts = check_all(FACTS[part], told, place)
-    table = _WAYS[part][-1]
+    table = WAYS[part][-1]
     key = {f"{'brace' if part == 'setting' else 'person'}_id": above.id, "code": code}
     with study.write() as connection:
         _as_seen(connection, above)
@@ -255,7 +248,7 @@ def _of_its_brace(connection: Connection, now: Recorded, after: dict[str, Any]) 
 
 
 def _store(connection: Connection, now: Recorded, after: Mapping[str, Any]) -> None:
-    table = _WAYS[now.part][-1]
+    table = WAYS[now.part][-1]
     if now.part == "condition":
         values = {"description": json.dumps(dict(after), sort_keys=True)}
     else:

@@ -8,13 +8,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import get_args
 
 from gaittrack.record.braces import named_setting, of_part
 from gaittrack.record.registry import FACTS
 from gaittrack.record.wording import full_label
-from gaittrack.study.people.fact_changes import Part, recorded
-from gaittrack.study.people.stored_documents import StoredDocument, stored_documents
+from gaittrack.study.people.documents import StoredDocument, stored_documents
 from gaittrack.study.store import Study
 
 
@@ -42,16 +40,11 @@ def find_notes(study: Study, words: str = "") -> list[FoundNote]:
         documents = list(stored_documents(connection))
     wanted = words.strip().casefold()
     return [
-        FoundNote(document.person, _place(study, document), label, text)
+        FoundNote(document.person, document.place, label, text)
         for document in documents
         for label, text in _notes(document)
         if wanted in text.casefold()
     ]
-
-
-def _place(study: Study, document: StoredDocument) -> str:
-    (part,) = [each for each in get_args(Part) if each == document.part]
-    return recorded(study, part, document.id).place
 
 
 def _notes(document: StoredDocument) -> Iterator[tuple[str, str]]:

@@ -13,7 +13,7 @@ from sqlalchemy import Connection, Table, insert, select, update
 
 from gaittrack.errors import DiffersError
 from gaittrack.study.history import record
-from gaittrack.study.people.documents import TABLES, Part, facts_in, folded
+from gaittrack.study.people.documents import WAYS, Part, facts_in, folded
 
 Row = Mapping[str, Any]
 
@@ -47,7 +47,7 @@ def ensure_row(
         A fact contradicts what is stored.
     """
     person, place = names
-    table = TABLES[part]
+    table = WAYS[part][-1]
     row = find_row(connection, table, **key)
     if row is None:
         row_id = inserted_id(connection, table, dict(key) | folded(part, facts))

@@ -20,7 +20,7 @@ from gaittrack.study.results.comparing import StoredComparison
 from gaittrack.study.results.keeping import TRIAL_COLUMNS, KnownTrial, stale_trials
 from gaittrack.study.results.packing import said_refusal
 from gaittrack.study.store import Study
-from gaittrack.study.tables import CONDITION, PERSON, RESULT, TRIAL, VISIT
+from gaittrack.study.tables import CONDITION, DOWN_TO_TRIAL, RESULT, TRIAL, VISIT
 
 NOT_MEASURED = "not measured yet"
 
@@ -79,7 +79,7 @@ def _rows(connection: Connection, condition_ids: Iterable[int]) -> list[RowMappi
             *(CONDITION.c.visit_id, TRIAL.c.condition_id, TRIAL.c.sha256),
             *(RESULT.c.refusal, RESULT.c.cycles, RESULT.c.software_version, RESULT.c.settings_hash),
         )
-        .select_from(PERSON.join(VISIT).join(CONDITION).join(TRIAL).outerjoin(RESULT))
+        .select_from(DOWN_TO_TRIAL.outerjoin(RESULT))
         .where(TRIAL.c.kind == "walk", TRIAL.c.condition_id.in_(list(condition_ids)))
     )
     return list(connection.execute(query).mappings())

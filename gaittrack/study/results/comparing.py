@@ -11,18 +11,15 @@ from collections.abc import Collection, Hashable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, Final
 
-import pandas as pd
 from sqlalchemy import Connection, bindparam, func, select
 
 from gaittrack.compare.comparison import Comparison, compare_walks
 from gaittrack.compare.fair.condition import Condition
-from gaittrack.compare.headline_view import headline_changes
-from gaittrack.compare.judged.walk_tables import strides_table, values_table
 from gaittrack.compare.judged.watch import SIGN_MEASURES
 from gaittrack.compare.walked.questions import QUESTION_MEASURES, aimed_questions
 from gaittrack.compare.walked.walks import WalkRecord
 from gaittrack.errors import StudyError
-from gaittrack.notebook_view import Shown, SmallTable
+from gaittrack.file_comparison import ComparedWalks
 from gaittrack.study.checksums import DamagedResultError, damaged_results
 from gaittrack.study.laboratory import (
     ANSWERED,
@@ -66,7 +63,7 @@ class StoredCondition:
 
 
 @dataclass(frozen=True, eq=False, slots=True, repr=False)
-class StoredComparison(Shown):
+class StoredComparison(ComparedWalks):
     """A comparison made from stored results.
 
     Attributes
@@ -90,23 +87,8 @@ class StoredComparison(Shown):
     trial_ids: Mapping[str, int]
     damaged: frozenset[int]
 
-    def changes(self) -> pd.DataFrame:
-        """Return what changed; see :func:`gaittrack.compare.judged.walk_tables.changes_table`."""
-        return self.comparison.changes()
-
-    def values(self) -> pd.DataFrame:
-        """Return the walks' values as :func:`.values_table`."""
-        return values_table(self.records)
-
-    def strides(self) -> pd.DataFrame:
-        """Return the strides; see :func:`gaittrack.compare.judged.walk_tables.strides_table`."""
-        return strides_table(self.records)
-
     def _facts(self) -> Mapping[str, object]:
         return {"person": self.person, **self.comparison._facts(), "walks": len(self.records)}
-
-    def _small_table(self) -> SmallTable:
-        return headline_changes(self.comparison)
 
 
 def conditions_of(study: Study, person_id: int) -> list[StoredCondition]:

@@ -27,6 +27,7 @@ from gaittrack.study.results.sources import Stamp, recording_of, result_hash, st
 from gaittrack.study.store import Study
 from gaittrack.study.tables import (
     CONDITION,
+    DOWN_TO_TRIAL,
     EVENT,
     PERSON,
     RESULT,
@@ -81,7 +82,7 @@ def known_trials(
     """
     query = (
         select(*TRIAL_COLUMNS)
-        .select_from(PERSON.join(VISIT).join(CONDITION).join(TRIAL))
+        .select_from(DOWN_TO_TRIAL)
         .where(TRIAL.c.kind == kind)
         .order_by(PERSON.c.code, VISIT.c.number, VISIT.c.code, CONDITION.c.code, TRIAL.c.code)
     )
@@ -94,7 +95,7 @@ def places_of_bytes(connection: Connection, hashes: Collection[str]) -> dict[str
     """Return where bytes already stand in the study, by their hash; the first place of several."""
     query = (
         select(*TRIAL_COLUMNS, TRIAL.c.sha256)
-        .select_from(PERSON.join(VISIT).join(CONDITION).join(TRIAL))
+        .select_from(DOWN_TO_TRIAL)
         .where(TRIAL.c.sha256.in_(list(hashes)))
         .order_by(TRIAL.c.id.desc())
     )
@@ -102,21 +103,13 @@ def places_of_bytes(connection: Connection, hashes: Collection[str]) -> dict[str
     return {row.sha256: f"{row.person}/{row.visit}/{row.condition}/{row.code}" for row in rows}
 
 
-def find_trial(
-    connection: Connection, place: str, *, expected_version: int | None = None
-) -> KnownTrial:
+def find_trial(connection: Connection, place: str) -> KnownTrial:
     """Return the walk or standing trial called ``PERSON/VISIT/CONDITION/TRIAL``.
-
-    Parameters
-    ----------
-    expected_version : int, optional
-        The version a person looked at; a correction of the trial returned is refused when the trial
-        has changed since.
 
     Raises
     ------
     StudyError
-        There is none, and the message names those that come closest; or it has another version.
+        There is none; the message names those that come closest.
     """
     wanted = place.strip("/")
     # A code may hold a slash, so the person may be more than what stands before the first one.
@@ -129,8 +122,6 @@ def find_trial(
     ]
     for trial in known:
         if trial.place == wanted:
-            if expected_version not in (None, trial.version):
-                raise _changed_meanwhile(trial)
             return trial
     near = [trial.place for trial in known]
     shown = near or person_codes(connection)
@@ -192,11 +183,7 @@ def bump_version(connection: Connection, trial: KnownTrial) -> None:
         .values(version=trial.version + 1)
     )
     if done.rowcount != 1:
-        raise _changed_meanwhile(trial)
-
-
-def _changed_meanwhile(trial: KnownTrial) -> StudyError:
-    return StudyError.of("trial_changed_meanwhile", where=trial.place)
+        raise StudyError.of("trial_changed_meanwhile", where=trial.place)
 
 
 def stale_trials(

@@ -35,13 +35,12 @@ from gaittrack.study.originals import original_path, plain_suffix
 from gaittrack.study.store import Study
 from gaittrack.study.tables import (
     CONDITION,
+    DOWN_TO_TRIAL,
     PERSON,
     RESULT,
     TRIAL,
-    VISIT,
 )
 
-_PEOPLE_TO_TRIALS: Final = PERSON.join(VISIT).join(CONDITION).join(TRIAL)
 _MEASURES: Final = json.dumps([measure.name for measure in MEASURES])
 
 
@@ -201,7 +200,7 @@ def _stamp_queries(*, is_of_one: bool) -> tuple[Select[Any], Select[Any], Select
     wanted = PERSON.c.code == bindparam("person") if is_of_one else true()
     results = select(RESULT.c.trial_id, RESULT.c.software_version, RESULT.c.settings_hash)
     if is_of_one:
-        mine = select(TRIAL.c.id).select_from(_PEOPLE_TO_TRIALS).where(wanted)
+        mine = select(TRIAL.c.id).select_from(DOWN_TO_TRIAL).where(wanted)
         results = results.where(RESULT.c.trial_id.in_(mine))
     return corrections_that_count(wanted), results, _inputs_query(wanted)
 
@@ -212,7 +211,7 @@ def _inputs_query(wanted: ColumnElement[bool]) -> Select[Any]:
         *(CONDITION.c.code, TRIAL.c.events_sha256, TRIAL.c.standing_id, standing.c.sha256),
         *(TRIAL.c.file_name, standing.c.file_name),
     )
-    tables = _PEOPLE_TO_TRIALS.outerjoin(standing, TRIAL.c.standing_id == standing.c.id)
+    tables = DOWN_TO_TRIAL.outerjoin(standing, TRIAL.c.standing_id == standing.c.id)
     return select(TRIAL.c.id, *given).select_from(tables).where(TRIAL.c.kind == "walk", wanted)
 
 

@@ -6,43 +6,20 @@ In comes a connection, out come sentences, empty where the database finds nothin
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from typing import Final
 
 from sqlalchemy import Connection, FromClause, Table, select
 from sqlalchemy.exc import DBAPIError
 
 from gaittrack.study.tables import (
-    AIM,
-    BRACE,
-    BRACE_SETTING,
-    CONDITION,
-    CORRECTION,
-    EVENT,
-    KEPT_CHANGES,
     METADATA,
+    OF_PERSON,
     PERSON,
-    RESULT,
-    TRIAL,
-    TRIAL_MEAN,
-    VISIT,
 )
 
 _TREE: Final = re.compile(r"[Tt]ree (?:page )?(\d+)")
 _MOST_PEOPLE: Final = 10
-_TRIALS: Final = PERSON.join(VISIT).join(CONDITION).join(TRIAL)
-_WAYS: Final[Mapping[Table, FromClause]] = {
-    PERSON: PERSON,
-    VISIT: PERSON.join(VISIT),
-    CONDITION: PERSON.join(VISIT).join(CONDITION),
-    BRACE: PERSON.join(BRACE),
-    BRACE_SETTING: PERSON.join(BRACE).join(BRACE_SETTING),
-    AIM: PERSON.join(AIM),
-    TRIAL: _TRIALS,
-    KEPT_CHANGES: PERSON.join(KEPT_CHANGES),
-    **{table: _TRIALS.join(table) for table in (CORRECTION, EVENT, RESULT, TRIAL_MEAN)},
-}
-"""The way from a person to the rows of each table that has rows of people."""
 _RESTORE: Final = "restore a backup"
 
 
@@ -81,13 +58,13 @@ def _of_table(connection: Connection, table: Table) -> str:
 
 def _people_of(connection: Connection, table: Table) -> str | None:
     """Return the codes of those whose rows are lost; None where nobody can tell."""
-    if table not in _WAYS or table is PERSON:
+    if table not in OF_PERSON or table is PERSON:
         return None
     try:
         codes = connection.execute(select(PERSON.c.code).order_by(PERSON.c.id)).scalars().all()
     except DBAPIError:
         return None
-    way = _WAYS[table]
+    way = OF_PERSON[table]
     lost = [code for code in codes if not _is_read(connection, way, PERSON.c.code == code)]
     more = f" and {len(lost) - _MOST_PEOPLE} more" if len(lost) > _MOST_PEOPLE else ""
     return ", ".join(lost[:_MOST_PEOPLE]) + more or None

@@ -47,7 +47,8 @@ def verify(study: Study) -> list[str]:
         to; for a backup also what is not as it was made; and what to do. Empty for a sound study.
     """
     with study.read() as connection:
-        if broken := _broken_pages(connection):  # what else is read would only fail there
+        is_file = connection.dialect.name == "sqlite"
+        if is_file and (broken := damaged_pages(connection)):  # what else is read would fail there
             return broken + _backup_faults(study.folder)
         found = _loose_rows(connection) + faults(connection)
         found += end_faults(connection, study.folder) + changed_states(connection)
@@ -90,10 +91,6 @@ def _backup_faults(folder: Path) -> list[str]:
 
 def _place(path: Path) -> str:
     return "/".join(path.parts[-3:])
-
-
-def _broken_pages(connection: Connection) -> list[str]:
-    return damaged_pages(connection) if connection.dialect.name == "sqlite" else []
 
 
 def _loose_rows(connection: Connection) -> list[str]:

@@ -1,28 +1,26 @@
-"""Remake ``rate_estimators.csv``: what ways to take the first-rocker rate keep of it.
+"""What ways to take the first-rocker rate keep of it: ``python -m tests.golden.rate_estimators``.
 
-Run ``python -m tests.golden.make_rate_estimators`` from the checkout; nothing else writes it.
 Falls are made up: a raised cosine of the ankle angle, from heel and forefoot markers 180 mm apart
 and shank markers 400 mm apart with noise, so that the true peak, pi/2 of angle over time, is known.
+Kept is per cent of the true peak, cv the scatter between falls that are alike, from noise and
+sampling alone.
 """
 
 from __future__ import annotations
 
 import csv
-import io
+import itertools
+import sys
 from collections.abc import Callable
-from pathlib import Path
 
 import numpy as np
 from scipy import interpolate, optimize, signal
 
-from gaittrack import __version__
 from gaittrack.kinematics.smoothing import can_filter, low_pass
 from gaittrack.measures.peaks import at_highest_of, between_samples_highest
 from gaittrack.measures.recording import gradient
 from gaittrack.trial import FloatArray
 
-TABLE = Path(__file__).with_name("rate_estimators.csv")
-COMMAND = "python -m tests.golden.make_rate_estimators"
 SEED, REPEATS = 20260301, 60
 CONTACT_S, LENGTH_S = 0.5, 1.2
 FALLS = ((3.0, 0.10), (6.0, 0.08), (12.0, 0.07), (15.0, 0.05))
@@ -151,30 +149,8 @@ def row(name: str, at: tuple[float, float], rate_hz: float, noise_mm: float) -> 
     return (name, *given, f"{kept:.0f}", f"{scatter:.0f}")
 
 
-def rows() -> list[tuple[str, ...]]:
-    """Return every row of the table."""
-    return [
-        row(name, at, rate_hz, noise_mm)
-        for name in ESTIMATORS
-        for at in FALLS
-        for rate_hz in RATES_HZ
-        for noise_mm in NOISES_MM
-    ]
-
-
-def table_text() -> str:
-    """Return the whole table with its header comments."""
-    text = io.StringIO()
-    text.write(
-        f"# Made by: {COMMAND}\n"
-        f"# gaittrack {__version__}, numpy {np.__version__}, seed {SEED}; kept is per cent of the\n"
-        "# true peak, cv the scatter between falls that are alike, from noise and sampling alone.\n"
-    )
-    writer = csv.writer(text, lineterminator="\n")
-    writer.writerow(COLUMNS)
-    writer.writerows(rows())
-    return text.getvalue()
-
-
 if __name__ == "__main__":
-    TABLE.write_text(table_text(), encoding="utf-8", newline="\n")
+    writer = csv.writer(sys.stdout, lineterminator="\n")
+    writer.writerow(COLUMNS)
+    for each in itertools.product(ESTIMATORS, FALLS, RATES_HZ, NOISES_MM):
+        writer.writerow(row(*each))

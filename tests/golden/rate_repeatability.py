@@ -1,24 +1,26 @@
-"""Remake ``rate_repeatability.csv``: what the rate's estimators do to whole walks.
+"""What the rate's estimators do to whole walks: ``python -m tests.golden.rate_repeatability``.
 
-Run ``python -m tests.golden.make_rate_repeatability`` from the checkout; nothing else writes it.
 Recorded walks, with noise added to their markers, show how far noise moves an estimator and how
 much it scatters one and the same stride; the reference is the peak at 25 Hz without added noise.
 Made-up walks, whose true rates are known, show what of the scatter between strides and between
 walks is the walker's own. No two walks of one person in one condition are among the recordings.
+In deg/s; kept is per cent of the reference, which is true of made-up walks; error_sd that of a
+stride about the mean error; sd_ between strides of a walk and between means of walks, own_ the
+true rates'.
 """
 
 from __future__ import annotations
 
 import csv
-import io
-from collections.abc import Iterator
+import itertools
+import sys
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from unittest.mock import patch
 
 import numpy as np
 
-from gaittrack import __version__
 from gaittrack.cycles import Cycle, cut_cycles
 from gaittrack.events import detect_events
 from gaittrack.kinematics import describe_motion, walker_points
@@ -32,7 +34,7 @@ from gaittrack.simulate.recipe import FootRecipe, WalkRecipe
 from gaittrack.simulate.walk import simulate_walk
 from gaittrack.trial import FloatArray, Trial
 from gaittrack.vocabulary import Joint, Side
-from tests.golden.make_rate_estimators import (
+from tests.golden.rate_estimators import (
     CONTACT_S,
     ESTIMATORS,
     LENGTH_S,
@@ -40,9 +42,7 @@ from tests.golden.make_rate_estimators import (
     peak_at,
 )
 
-TABLE = Path(__file__).with_name("rate_repeatability.csv")
 REFERENCE = Path(__file__).parents[1] / "reference"
-COMMAND = "python -m tests.golden.make_rate_repeatability"
 SEED, REPEATS, N_WALKS = 20260302, 10, 10
 RECORDED = (
     "walk_two_plates_100hz.c3d",
@@ -141,13 +141,15 @@ def recorded_rows() -> Iterator[tuple[str, ...]]:
                 yield ("recorded", joint, name, *told, f"{sd:.0f}", *("",) * 4)
 
 
-def made_up_rows() -> Iterator[tuple[str, ...]]:
+def made_up_rows(
+    noises_mm: Sequence[float] = (0.3, *NOISES_MM), compared: Sequence[str] = COMPARED
+) -> Iterator[tuple[str, ...]]:
     """Give the rows of the made-up walks."""
     for foot, recipe in FEET.items():
-        for noise_mm in (0.3, *NOISES_MM):
+        for noise_mm in noises_mm:
             walk = WalkRecipe(speed_m_s=1.02, left=recipe, marker_noise_m=noise_mm / 1000)
             strides, true, walks = _made_up(walk)
-            for name in COMPARED:
+            for name in compared:
                 found = np.array([s.peak("ankle", ESTIMATORS[name]) for s in strides])
                 told = (f"{noise_mm:g}", f"{len(true)}", f"{true.mean():.0f}")
                 kept = f"{100 * found.mean() / true.mean():.0f}"
@@ -187,22 +189,7 @@ def _spreads(found: FloatArray, true: FloatArray, walks: FloatArray) -> Iterator
     yield from (float(each.std(ddof=1)) for each in means)
 
 
-def table_text() -> str:
-    """Return the whole table with its header comments."""
-    text = io.StringIO()
-    text.write(
-        f"# Made by: {COMMAND}\n"
-        f"# gaittrack {__version__}, numpy {np.__version__}, seed {SEED}; deg/s. kept is per cent\n"
-        "# of the reference, which is true of made-up walks; error_sd that of a stride about the\n"
-        "# mean error; sd_ between strides of a walk and between means of walks, own_ the true\n"
-        "# rates'.\n"
-    )
-    writer = csv.writer(text, lineterminator="\n")
-    writer.writerow(COLUMNS)
-    writer.writerows(recorded_rows())
-    writer.writerows(made_up_rows())
-    return text.getvalue()
-
-
 if __name__ == "__main__":
-    TABLE.write_text(table_text(), encoding="utf-8", newline="\n")
+    writer = csv.writer(sys.stdout, lineterminator="\n")
+    writer.writerow(COLUMNS)
+    writer.writerows(itertools.chain(recorded_rows(), made_up_rows()))
