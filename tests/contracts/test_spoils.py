@@ -58,6 +58,7 @@ SPOILS_NOTHING = {
         *("toe_off_without_unit", "columns_left_out", "zeros_as_gaps", "samples_far_away"),
         *("events_without_side", "events_no_list", "events_fit_several", "events_fit_none"),
         *("event_names_nothing", "events_other_decimal_sign", "last_number_jumps"),
+        *("cut_in_a_number", "columns_of_a_side"),
         *("frames_left_out", "columns_of_other_things", "columns_of_unclear_plane"),
         "row_count_wrong",
         *("columns_of_spread", "more_sheets", "plate_left_out", "plate_never_loaded"),
