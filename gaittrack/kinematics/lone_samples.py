@@ -181,11 +181,12 @@ def _off(values: FloatArray) -> FloatArray:
 
 def _fill_beside_gaps(off: FloatArray, values: FloatArray) -> BoolArray:
     """Fill in how far samples beside a gap lie off, from the side that is seen; tell which."""
-    beside = np.isnan(off) & ~np.isnan(values[..., 0])
-    if beside.any():
-        ahead, behind = np.full((2, *off.shape), np.nan)
-        ahead[:, :-3] = behind[:, 3:] = np.linalg.norm(np.diff(values, 3, axis=1), axis=-1)
-        off[beside] = np.where(np.isnan(ahead), behind, ahead)[beside]
+    beside = np.isnan(off)
+    for row in np.flatnonzero(beside.any(axis=1)):
+        beside[row] &= ~np.isnan(values[row, :, 0])
+        ahead, behind = np.full((2, off.shape[1]), np.nan)
+        ahead[:-3] = behind[3:] = lengths_of(np.diff(values[row], 3, axis=0))
+        off[row] = np.where(beside[row], np.where(np.isnan(ahead), behind, ahead), off[row])
     return beside
 
 
@@ -205,7 +206,7 @@ def _limits(off: FloatArray, noise: FloatArray, kind: _Kind, ends: BoolArray) ->
     limits[:] = (kind.least / kind.factor + NOISE_FACTOR * noise)[:, None]
     at_ends = kind.least_at_ends / kind.factor + _AT_ENDS * NOISE_FACTOR * noise
     limits[:, :_ASIDE] = limits[:, -_ASIDE:] = at_ends[:, None]
-    return np.where(ends, at_ends[:, None], limits)
+    return np.where(ends, at_ends[:, None], limits) if ends.any() else limits
 
 
 def _peaks(off: FloatArray, limits: FloatArray) -> IntArray:
