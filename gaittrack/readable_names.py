@@ -11,6 +11,10 @@ _UNSEEN: Final = re.compile(
     "[\x00-\x1f\x7f-\x9f\u200b\u200e\u200f\u2028-\u202e\u2066-\u2069\ufeff\ud800-\udfff]"
 )
 """Control characters, marks that turn the direction of a line, and what is no text at all."""
+_MISLEADING: Final = re.compile(
+    "[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u2028-\u202e\u2066-\u2069\ud800-\udfff]|\r(?!\n)"
+)
+"""What in a text of several lines moves or hides others; line ends and marks of a script stay."""
 _WRITTEN: Final = re.compile(rb"\\x([0189a-f][0-9a-f]|7f)")
 
 
@@ -24,6 +28,17 @@ def readable(name: str | PurePath) -> str:
     """
     text = name.as_posix() if isinstance(name, PurePath) else name
     return _UNSEEN.sub(_written, text) if _UNSEEN.search(text) else text
+
+
+def readable_text(text: str) -> str:
+    r"""Return a text of any number of lines; what moves or hides some of it is written out.
+
+    Examples
+    --------
+    >>> readable_text("one\nline\u202e")
+    'one\nline\\u202e'
+    """
+    return _MISLEADING.sub(_written, text)
 
 
 def _written(match: re.Match[str]) -> str:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any, Final
 import click
 
 from gaittrack.commands.options import by_option, on_study, runs
+from gaittrack.readable_names import readable
 
 if TYPE_CHECKING:
     from gaittrack.study.store import Study
@@ -37,7 +38,7 @@ def add(study: Study, name: str, rights: tuple[Any, ...], who: str) -> None:
     """Add the user NAME; asks for a password."""
     from gaittrack.study.upkeep.users import add_user
 
-    word = click.prompt(f"Password for {name}", **_PASSWORD)
+    word = click.prompt(f"Password for {readable(name)}", **_PASSWORD)
     add_user(study, name, word, rights, who=who)
 
 
@@ -49,7 +50,7 @@ def password(study: Study, name: str, who: str) -> None:
     """Give the user NAME a new password and sign them out."""
     from gaittrack.study.upkeep.users import set_password
 
-    word = click.prompt(f"New password for {name}", **_PASSWORD)
+    word = click.prompt(f"New password for {readable(name)}", **_PASSWORD)
     set_password(study, name, word, who=who)
 
 

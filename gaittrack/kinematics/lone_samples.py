@@ -29,9 +29,10 @@ NOISE_FACTOR: Final = 4.0
 in a thousand samples of each of fifty markers."""
 _ASIDE: Final = 3
 """Neighbours on each side that a sample is held against."""
-_AT_ENDS: Final = 3.0
-"""How much more noise makes of the first and last samples, held against one side only."""
-_AS_SHARP: Final = 1.5
+_AT_ENDS: Final = 2.0
+"""How much more noise makes of samples at an end or a gap, held against one side only: in raw
+recordings and made-up ones the limit leaves none."""
+_AS_SHARP: Final = 1.25
 """Multiple of the sharpest turn inside that counts at the ends besides, own choice: one side alone
 cannot tell a kick from a sample that is off."""
 _ECHOES: Final = ((-2, 1 / 6), (-1, -2 / 3), (1, -2 / 3), (2, 1 / 6))
@@ -117,7 +118,8 @@ def _of_markers(trial: Trial, known: Set[str]) -> Iterator[Problem]:
     stack = np.stack([trial.markers[label] for label in labels])
     off = _off(stack)
     noise = _noise(off)
-    limits = _limits(off, noise, _enlarged(_MARKER, (_MARKER_RATE_HZ / trial.rate_hz) ** 2))
+    ends = _fill_beside_gaps(off, stack)
+    limits = _limits(off, noise, _enlarged(_MARKER, (_MARKER_RATE_HZ / trial.rate_hz) ** 2), ends)
     torn = _LARGEST_STEP_M_S / trial.rate_hz / 2  # a step leaves half of it unexplained
     for place in np.flatnonzero((off > np.fmin(limits, torn)).any(axis=1)):
         found = _peaks(off[place], np.fmin(limits[place], torn))
@@ -131,14 +133,15 @@ def _of(values: FloatArray, kind: _Kind, where: str, rate_hz: float) -> Iterator
     plain = values.reshape(len(values), -1)
     if len(plain) <= 2 * _ASIDE:
         return
-    off = _off(plain)
-    noise = _noise(off[None])
-    found = _peaks(off, _limits(off[None], noise, kind)[0])
+    off = _off(plain)[None]
+    noise = _noise(off)
+    ends = _fill_beside_gaps(off, plain[None])
+    found = _peaks(off[0], _limits(off, noise, kind, ends)[0])
     if not len(found):
         return
     frames = found[_is_lone(plain, found, noise[0])]
     if len(frames):
-        yield _problem(frames, off, kind, where, rate_hz)
+        yield _problem(frames, off[0], kind, where, rate_hz)
 
 
 def _enlarged(kind: _Kind, factor: float) -> _Kind:
@@ -176,6 +179,17 @@ def _off(values: FloatArray) -> FloatArray:
     return off
 
 
+def _fill_beside_gaps(off: FloatArray, values: FloatArray) -> BoolArray:
+    """Fill in how far samples beside a gap lie off, from the side that is seen; tell which."""
+    beside = np.isnan(off)
+    for row in np.flatnonzero(beside.any(axis=1)):
+        beside[row] &= ~np.isnan(values[row, :, 0])
+        ahead, behind = np.full((2, off.shape[1]), np.nan)
+        ahead[:-3] = behind[3:] = lengths_of(np.diff(values[row], 3, axis=0))
+        off[row] = np.where(beside[row], np.where(np.isnan(ahead), behind, ahead), off[row])
+    return beside
+
+
 def _noise(off: FloatArray) -> FloatArray:
     """Return the median of what is unexplained in each row; NaN where too little is seen."""
     some = off[:, _ASIDE:-_ASIDE:_EVERY]
@@ -186,13 +200,13 @@ def _noise(off: FloatArray) -> FloatArray:
     return np.array([median_of(row) for row in rows])
 
 
-def _limits(off: FloatArray, noise: FloatArray, kind: _Kind) -> FloatArray:
+def _limits(off: FloatArray, noise: FloatArray, kind: _Kind, ends: BoolArray) -> FloatArray:
     """Return how far is far for each sample of each row; NaN where too little is seen."""
     limits = np.empty_like(off)
     limits[:] = (kind.least / kind.factor + NOISE_FACTOR * noise)[:, None]
     at_ends = kind.least_at_ends / kind.factor + _AT_ENDS * NOISE_FACTOR * noise
     limits[:, :_ASIDE] = limits[:, -_ASIDE:] = at_ends[:, None]
-    return limits
+    return np.where(ends, at_ends[:, None], limits) if ends.any() else limits
 
 
 def _peaks(off: FloatArray, limits: FloatArray) -> IntArray:
@@ -218,7 +232,8 @@ def _is_lone(values: FloatArray, found: IntArray, noise: float) -> BoolArray:
     for step, share in _ECHOES:
         rest = lengths_of(_unexplained(values, at + step) - share * own)
         is_so &= ~(rest > _REST * size + noise)
-    return np.where(at == found, is_so, _is_past_turns(values, found))
+    is_inside = (at == found) & ~np.isnan(size)
+    return np.where(is_inside, is_so, _is_past_turns(values, found))
 
 
 def _smallest_step(values: FloatArray) -> float:
@@ -227,15 +242,20 @@ def _smallest_step(values: FloatArray) -> float:
 
 
 def _is_past_turns(values: FloatArray, found: IntArray) -> BoolArray:
-    """Tell of samples at the ends whether they are off by more than a turn, and not those beside.
+    """Tell of samples at an end or a gap whether they are off by more than a turn does.
 
-    Of one that is off the third from the end shows a third at most; a turn goes on.
+    Of one that is off the third from there shows nothing; a turn goes on.
     """
-    n, is_first = len(values), found < _ASIDE
+    n = len(values)
     turns = np.linalg.norm(np.diff(values, 3, axis=0), axis=-1)
-    sharpest = np.fmax.reduce(turns[_ASIDE : n - 2 * _ASIDE], initial=0.0)
-    own = turns[np.where(is_first, found, found - _ASIDE)]
-    third = turns[np.where(is_first, _ASIDE - 1, n - 2 * _ASIDE)]
+    inside = turns[2:-2].copy()
+    for step in (0, 1, 3, 4):
+        inside[np.isnan(turns[step : step + len(inside)])] = np.nan
+    sharpest = np.fmax.reduce(inside[1:-1], initial=0.0)
+    ahead = found < n - _ASIDE
+    ahead[ahead] &= ~np.isnan(turns[found[ahead]])
+    own = turns[np.where(ahead, found, found - _ASIDE)]
+    third = turns[np.clip(np.where(ahead, found + 2, found - _ASIDE - 2), 0, len(turns) - 1)]
     return np.asarray(own > np.fmax(_AS_SHARP * sharpest, 2 * third))
 
 

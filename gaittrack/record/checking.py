@@ -11,6 +11,7 @@ from collections.abc import Mapping
 from typing import Any, Final
 
 from gaittrack.errors import FactError, LayoutError
+from gaittrack.readable_names import readable_text
 from gaittrack.record.closed_lists import LISTS, NOT_DONE, NOT_TESTED, OTHER, word_of
 from gaittrack.record.registry import Fact
 
@@ -171,7 +172,7 @@ def ratings_of(value: object) -> dict[str, int]:
 def _note(fact: Fact, value: Any, where: str) -> str:
     if not isinstance(value, str):
         raise FactError.about(fact.name, "no_text", where=where, value=value)
-    return value
+    return readable_text(value)
 
 
 def _word(fact: Fact, value: Any, where: str) -> str:

@@ -17,6 +17,7 @@ from typing import Any, Final
 
 from sqlalchemy import Connection, bindparam, func, insert, select, update
 
+from gaittrack.readable_names import readable, readable_text
 from gaittrack.study.tables import HISTORY
 
 _START: Final = "0" * 64
@@ -75,10 +76,13 @@ def record(
     last = connection.execute(LAST_ENTRY).first()
     sequence, previous = (last.sequence + 1, last.hash) if last else (1, _START)
     content = json.dumps(
-        {"what": what, "before": dict(before or {}), "after": dict(after or {}), "why": why},
+        {
+            **{"what": what, "before": dict(before or {}), "after": dict(after or {})},
+            "why": readable_text(why),
+        },
         sort_keys=True,
     )
-    row = {"sequence": sequence, "utc": utc_now(), "who": who, "person": person}
+    row = {"sequence": sequence, "utc": utc_now(), "who": readable(who), "person": person}
     row |= {"content": content, "salt": secrets.token_hex(16), "previous": previous}
     row["digest"] = _digest(row)
     row["hash"] = _seal(row)

@@ -44,6 +44,8 @@ def test_people_needed_are_those_of_the_published_tables(size, wanted, people):
     assert people_needed(1.0, 0.0) is None and people_needed(100.0, 1.0) == 2
     assert people_needed(-0.5, 1.0) == 34 and 19_600 < people_needed(0.02, 1.0) < 19_640
     assert power(0.0, 1.0, 9) == pytest.approx(0.05), "either way by chance"
+    assert power(2.5, 0.4, 2) == pytest.approx(0.511996, abs=1e-6), "integrated over chi"
+    assert people_needed(2.5, 0.4) == 3
 
 
 def test_the_scatter_has_the_interval_of_chi_square():

@@ -58,6 +58,7 @@ SPOILS_NOTHING = {
         *("toe_off_without_unit", "columns_left_out", "zeros_as_gaps", "samples_far_away"),
         *("events_without_side", "events_no_list", "events_fit_several", "events_fit_none"),
         *("event_names_nothing", "events_other_decimal_sign", "last_number_jumps"),
+        *("cut_in_a_number", "columns_of_a_side"),
         *("frames_left_out", "columns_of_other_things", "columns_of_unclear_plane"),
         "row_count_wrong",
         *("columns_of_spread", "more_sheets", "plate_left_out", "plate_never_loaded"),
@@ -73,7 +74,7 @@ SPOILS_NOTHING = {
         ),
         *("no_cycle_found", "no_cycle_kept", "event_counts_differ", "marker_jumps", "strides_lost"),
         *("events_outside", "events_given_with_curves", "strides_out_of_order"),
-        "labels_of_map_missing",
+        *("labels_of_map_missing", "header_events_too_many"),
     ),
     MENDED: (
         *("radians_by_size", "knee_turned", "ankle_right_angle", "angles_in_radians"),
@@ -85,7 +86,7 @@ SPOILS_NOTHING = {
     CHOSEN: (
         *("file_angle_is_another", "file_angle_is_used", "rival_labels", "labels_repeated"),
         *("events_far_apart", "told_rate_differs", "rate_as_told"),
-        *("map_used", "no_map_fits", "map_fits_too_little"),
+        *("map_used", "no_map_fits", "map_fits_too_little", "parameters_repeated"),
     ),
     SURE: (
         *("percent_by_rows", "time_as_parts", "file_angles_taken", "cycles_not_numbered"),
@@ -96,7 +97,7 @@ SPOILS_NOTHING = {
     "held by studies of version 4 and older, whose results are measured again": (
         *("floor_rises", "ramp"),
     ),
-    NO_BODY: ("analog_does_not_fit",),
+    NO_BODY: (*("analog_does_not_fit", "plate_without_calibration", "plate_calibration_unused"),),
     "one person's points keep their distances: those of another are found by that": (
         "several_subjects",
     ),

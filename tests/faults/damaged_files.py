@@ -53,10 +53,11 @@ class Numbers(NamedTuple):
 
 @dataclass(frozen=True)
 class Seen:
-    """What a file gave: numbers, words said, why it was refused, or what it broke."""
+    """What a file gave: numbers, words said, measures, why it was refused, or what it broke."""
 
     numbers: Mapping[str, Numbers]
     words: frozenset[str] = frozenset()
+    measures: tuple[float, ...] = ()
     refusal: str = ""
     fault: str = ""
 
@@ -112,7 +113,7 @@ def _measured(path: Path) -> Seen:
     said = frozenset(
         f"{each.reason.code} of {each.where}{_place(each)}" for each in result.problems
     )
-    return Seen(dict(_numbers(result.trial)), said)
+    return Seen(dict(_numbers(result.trial)), said, tuple(row.value for row in result.rows))
 
 
 def _place(problem: Problem) -> str:
@@ -164,6 +165,12 @@ def differs(before: Seen, after: Seen) -> tuple[str, bool]:
     return small, False
 
 
+def _same(before: Sequence[float], after: Sequence[float]) -> bool:
+    """Whether the measures that there are stayed, by less than anybody is shown of them."""
+    is_alike = len(before) == len(after) > 0
+    return is_alike and np.allclose(before, after, rtol=1e-4, atol=1e-3, equal_nan=True)
+
+
 def _noise(values: np.ndarray) -> float:
     """Return the SD of white noise in one column, from third differences."""
     if len(values) < 20:
@@ -202,6 +209,8 @@ def run_case(kind: str, seed: int, folder: Path, known: dict[bytes, Seen]) -> Ca
     became = "other words" if kind in BY_HAND else "told" if new else "SILENT"
     if became == "SILENT" and not is_seen:
         became = "within noise"
+    if became == "SILENT" and _same(before.measures, after.measures):
+        became = "in no measure"
     return Case(kind, seed, how, became, f"{what} {', '.join(sorted(new))}")
 
 

@@ -58,7 +58,10 @@ def told(found: Any, name: str) -> Iterator[tuple[str, float | str]]:
         for column in found:
             yield from told(found[column], f"{name}.{column}")
     elif isinstance(found, pd.Series):
-        yield from told(found.tolist(), name)
+        seen = found.dropna()
+        is_text = len(seen) and all(isinstance(each, str) for each in seen)
+        blank = found.astype(object).where(found.notna(), np.nan)  # pandas 2 says None there
+        yield from told((blank if is_text else found).tolist(), name)
     elif isinstance(found, str) and found.startswith(REASONS):
         yield from told(unpacked(found), name)
     elif isinstance(found, Mapping):

@@ -220,6 +220,13 @@ ADVICE = {
     "no_such_file": Row(lambda path: path.with_name("other.csv"), SERIES),
     "file_empty_2": Row(b"\xef\xbb\xbf", SERIES),
     "no_column_holds_marker": Row(NOBODY, MARKERS, name="markers.txt"),
+    "more_frames_than_counted": fresh(
+        markers=body_markers(70_000),
+        parameters={
+            "POINT": {"LONG_FRAMES": None},
+            "TRIAL": {"ACTUAL_START_FIELD": None, "ACTUAL_END_FIELD": None},
+        },
+    ),
     "file_holds_neither_markers_nor": Row(no_points, c3d(), name="walk.c3d"),
     "file_gives_no_frame_rate": Row(
         c3d(parameters={"POINT": {"RATE": 0.0}}), name="walk.c3d", after={"rate_hz": 100.0}

@@ -274,12 +274,14 @@ def test_axis_letters_are_asked_about():
 
 def test_other_planes_and_spreads_are_left_out_and_said():
     """Hip adduction is not a hip flexion."""
-    columns = series(**{"Left hip adduction": walk("hip") * 0.1, "Left hip": walk("hip")})
+    others = {"Left hip adduction": walk("hip") * 0.1, "Right H.ip": walk("hip")}
+    columns = series(**others, **{"Left hip": walk("hip")})
     trial = read_sheet(written(columns))
     np.testing.assert_allclose(
         trial.angles["left", "hip_pelvis_thigh"].values, walk("hip"), atol=1e-4
     )
     assert "'Left hip adduction': 1 column is left out" in messages(trial)
+    assert "'Right H.ip': 1 column names a side, and no angle" in messages(trial)
     assert "plain hip angle is taken as thigh against pelvis" in messages(trial)
 
 

@@ -10,7 +10,7 @@ from gaittrack.errors import TruncatedFileError as Truncated
 from gaittrack.read.tables.number_cells import to_number
 from gaittrack.read.tables.table_numbers import number_matrix
 from gaittrack.read.tables.table_sniffing import read_text_table
-from tests.read.made_up_sheets import read_sheet, series, walk, written
+from tests.read.made_up_sheets import messages, read_sheet, series, walk, written
 
 ENCODINGS = ("utf-8", "utf-8-sig", "utf-16", "utf-16-le", "utf-16-be", "cp1252")
 WAYS = [(";", ","), (";", "."), ("\t", ","), ("\t", "."), (",", "."), ("|", ","), (" ", ".")]
@@ -145,6 +145,14 @@ def test_a_short_last_row_without_line_end_is_a_cut_file():
     text = written(series())
     with pytest.raises(Truncated, match="cut short"):
         read_sheet(text[: text.rindex(",")])
+
+
+@pytest.mark.parametrize(("lost", "is_said"), [(2, True), (1, True), (0, False)])
+def test_a_last_number_with_fewer_decimals_is_of_a_cut_file(lost, is_said):
+    """Every other number of its column has as many as the rest; without a line end that tells."""
+    text = written(series()).rstrip()
+    problems = messages(read_sheet(text[: len(text) - lost]))
+    assert ("cut short" in problems) == is_said
 
 
 def test_fewer_rows_than_declared_is_a_cut_file():

@@ -16,12 +16,16 @@ from sqlalchemy.engine import Engine
 from gaittrack.cohort.export import ExportOptions
 from gaittrack.cohort.study_export import export_study
 from gaittrack.errors import StudyError
+from gaittrack.lab_defaults import LabDefaults
 from gaittrack.pipeline import measure_recording
 from gaittrack.scratch import scratch_folder, sweep_scratch
 from gaittrack.study import migrating, originals
 from gaittrack.study.corrections import making
 from gaittrack.study.corrections.looking import corrections_of
 from gaittrack.study.history import entries
+from gaittrack.study.laboratory import keep_defaults, set_setting
+from gaittrack.study.named_maps import keep_map
+from gaittrack.study.people.asked_words import settle_words
 from gaittrack.study.people.enrolled import person_codes
 from gaittrack.study.recordings.importing import import_files
 from gaittrack.study.recordings.planning import plan_folders
@@ -37,8 +41,10 @@ from gaittrack.study.tables import METADATA, SCHEMA_VERSION, STUDY
 from gaittrack.study.upkeep.backups import back_up, restore
 from gaittrack.study.upkeep.erasing import erase_person, finish_removals
 from gaittrack.study.upkeep.manifest import MANIFEST, UNFINISHED
+from gaittrack.study.upkeep.users import add_user, read_users
 from gaittrack.study.upkeep.verifying import verify
 from tests import correcting
+from tests.faults.damage import SETTINGS as SETTINGS_OF_FILES
 from tests.study.conftest import WALK
 
 pytestmark = pytest.mark.skipif(not hasattr(os, "fork"), reason="there is no fork")
@@ -321,6 +327,53 @@ def test_what_a_killed_program_left_is_swept(tmp_path, monkeypatch):
     with scratch_folder() as mine:
         assert sweep_scratch() == 1 and mine.is_dir()
     assert list(tmp_path.glob("*/gaittrack-*")) == []
+
+
+ADA = {"who": "Ada", "why": "as we record"}
+SETTINGS = {
+    "rate and plates": lambda study: keep_defaults(study, LabDefaults(rate_hz=100.0), **ADA),
+    "a setting of a file": lambda study: set_setting(
+        study, "typical", study.folder.parent / "typical.toml", **ADA
+    ),
+    "a map": lambda study: keep_map(study, "ours", '[landmarks]\nleft_heel = "LHEE"\n', **ADA),
+    "words": lambda study: settle_words(study, {"cause": {"a stroke": "stroke"}}, **ADA),
+    "a user": lambda study: add_user(study, "bo", "a long password", ["view"], who="Ada"),
+}
+"""What is set of the laboratory, each by what changes it."""
+
+
+@pytest.mark.parametrize("name", SETTINGS)
+def test_what_is_set_can_end_at_any_step(imported, tmp_path, name):
+    """It is set, with its entry in the history, or it is not; nobody has an entry and no door."""
+    (tmp_path / "typical.toml").write_text(SETTINGS_OF_FILES["typical"], encoding="utf-8")
+
+    def change(folder):
+        study = open_study(folder)
+        SETTINGS[name](study)
+        study.close()
+
+    study = open_study(imported)
+    n_before = len(list_of_entries(study))
+    study.close()
+
+    def check(folder, *, is_done):
+        check_database(folder)
+        study = open_study(folder)
+        assert [fault for fault in verify(study) if "no trial refers" not in fault] == []
+        n_more = len(list_of_entries(study)) - n_before
+        names = [user.name for user in read_users(folder)]
+        study.close()
+        assert n_more == 1 or not is_done
+        assert names in ([], ["bo"]) and (name == "a user" or not names)
+        assert names or name != "a user" or not n_more  # nobody is said to be there who is not
+        return "new" if n_more else "old"
+
+    assert each_point(change, imported, tmp_path, check) >= 3
+
+
+def list_of_entries(study):
+    with study.read() as connection:
+        return list(entries(connection))
 
 
 def test_an_erasure_can_end_at_any_step(imported, tmp_path):

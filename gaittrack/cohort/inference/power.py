@@ -23,12 +23,13 @@ def power(difference: float, sd: float, n_people: int) -> float:
 
     Source
     ------
-    Noncentral t; Cohen 1988, Statistical power analysis, ch. 2 (one difference per person).
+    Noncentral t; Cohen 1988, Statistical power analysis, ch. 2 (one difference per person). Its
+    square is a noncentral F, which scipy gives for every shift; of t it gives no number for some.
     """
     freedom = n_people - 1
-    shift = difference * math.sqrt(n_people) / sd
-    limit = stats.t.ppf(0.5 + LEVEL / 2, freedom)
-    return float(stats.nct.sf(limit, freedom, shift) + stats.nct.cdf(-limit, freedom, shift))
+    shift = n_people * (difference / sd) ** 2
+    limit = stats.f.ppf(LEVEL, 1, freedom)
+    return float(stats.ncf.sf(limit, 1, freedom, shift)) if shift else 1 - LEVEL
 
 
 def people_needed(difference: float, sd: float, *, wanted: float = 0.8) -> int | None:

@@ -113,7 +113,24 @@ def choose_counts(
         raise _cut(chosen, available, where)
     if any(choice.frame_bytes != chosen.frame_bytes for choice in (exact or choices)):
         raise HeaderError.of("header_parameters_disagree_points_analog", where=where)
+    _refuse_short_count(chosen, parameters, available, where)
     return chosen
+
+
+def _refuse_short_count(
+    chosen: Counts, parameters: ParameterSet, available: int, where: str
+) -> None:
+    """Refuse a file that may hold more frames than 16 bits count, and does not say how many."""
+    spare = available - chosen.data_bytes
+    beyond = spare // (chosen.frame_bytes or available)
+    is_full = chosen.n_frames == FULL_COUNT and FULL_COUNT not in _long_counts(parameters)
+    if beyond > FULL_COUNT or (is_full and beyond > 0 and spare >= BLOCK):
+        raise HeaderError.of(
+            "more_frames_than_counted",
+            where=where,
+            n_frames=chosen.n_frames,
+            n_held=chosen.n_frames + beyond,
+        )
 
 
 def _possible_counts(header: Header, parameters: ParameterSet, where: str) -> Iterator[Counts]:
@@ -142,8 +159,7 @@ def _declared_frames(parameters: ParameterSet, span: int, where: str) -> list[in
     """Return the frame count by the guide's rule, then the header's when it can be another."""
     count = parameters.number("POINT", "FRAMES", unsigned=True)
     if count == FULL_COUNT:
-        long = [parameters.number("POINT", "LONG_FRAMES"), actual_span(parameters)]
-        given = {number for number in long if number > 0}
+        given = _long_counts(parameters)
         if len(given) > 1:
             raise HeaderError.of("point_long_frames_trial_actual", where=where)
         count = given.pop() if given else count
@@ -152,6 +168,12 @@ def _declared_frames(parameters: ParameterSet, span: int, where: str) -> list[in
     if count != int(count) or not 0 <= count < 2**31:
         raise HeaderError.of("number_frames_whole_number_expected", where=where, count=count)
     return [int(count), span] if 0 < span < FULL_COUNT and count < FULL_COUNT else [int(count)]
+
+
+def _long_counts(parameters: ParameterSet) -> set[float]:
+    """Return what is said of the frames in more than 16 bits."""
+    long = (parameters.number("POINT", "LONG_FRAMES"), actual_span(parameters))
+    return {number for number in long if number > 0}
 
 
 def actual_span(parameters: ParameterSet) -> float:

@@ -16,6 +16,7 @@ import numpy as np
 from gaittrack.errors import Problem
 from gaittrack.read.c3d_files.c3d_labels import SIDE_WORDS, personal_texts, pieces_of
 from gaittrack.read.c3d_files.c3d_records import ParameterSet, floats
+from gaittrack.read.tables.column_names import read_column_name
 from gaittrack.reasons import Reason
 from gaittrack.trial import Event, FloatArray
 from gaittrack.vocabulary import EventKind, Side
@@ -24,6 +25,11 @@ HEADER_KEY_BYTE, HEADER_KEY = 298, 12345
 HEADER_TIMES_BYTE, HEADER_LABELS_BYTE, MOST_HEADER_EVENTS = 304, 396, 18
 CONTACT_PARTS = frozenset(("heel", "foot", "toe", "forefoot", "initial"))
 CONTACT_WORDS = frozenset(("strike", "contact", "down", "on", "touchdown", "landing"))
+LONE_WORDS: dict[str, EventKind] = {
+    **dict.fromkeys(("strike", "contact", "touchdown"), "initial_contact"),
+    "off": "toe_off",
+}
+"""Words that mean an event alone, too."""
 INITIALS: dict[str, EventKind] = {
     **dict.fromkeys(("hs", "fs", "ic", "hc", "fc", "fd", "ts"), "initial_contact"),
     **dict.fromkeys(("to", "fo"), "toe_off"),
@@ -50,8 +56,11 @@ class Clock:
 
     @property
     def offset_s(self) -> float:
-        """Time of the first stored frame on the recording's clock, by the file's rate."""
-        return (self.first_frame - 1) / self.file_rate_hz
+        """Time of the first stored frame on the recording's clock, by the file's rate.
+
+        Whoever calls the first frame 0 counts time from there.
+        """
+        return max(self.first_frame - 1, 0) / self.file_rate_hz
 
     @property
     def end_s(self) -> float:
@@ -88,7 +97,7 @@ def read_events(
     problems += clock_problems
     timed = list(zip(times_s, marks, strict=True))
     half_s = 0.5 / clock.file_rate_hz
-    for mark in _header_marks(content, parameters):
+    for mark in _header_marks(content, parameters, problems):
         if not any(
             abs(mark.time_s - time_s) <= half_s and (mark.side, mark.kind) == (old.side, old.kind)
             for time_s, old in timed
@@ -118,6 +127,8 @@ def event_kind(label: str) -> EventKind | None:
         return "toe_off"
     if any(part + word in joined for part in CONTACT_PARTS for word in CONTACT_WORDS):
         return "initial_contact"
+    if joined in LONE_WORDS:
+        return LONE_WORDS[joined]
     if joined in INITIALS:
         return INITIALS[joined]
     return INITIALS.get(joined[1:]) if joined[:1] in ("l", "r") else None
@@ -129,6 +140,8 @@ def _event_side(context: str, label: str) -> Side | None:
         sides = {SIDE_WORDS[piece] for piece in pieces if piece in SIDE_WORDS}
         joined = "".join(pieces)
         sides |= {SIDE_WORDS[word] for word in ("left", "right") if joined.startswith(word)}
+        if not sides and text == context and (side := read_column_name(text).side):
+            sides = {side}
         if not sides and joined[:1] in ("l", "r") and joined[1:] in INITIALS:
             sides = {SIDE_WORDS[joined[0]]}
         if len(sides) == 1:
@@ -160,7 +173,7 @@ def _group_marks(parameters: ParameterSet, problems: list[Problem]) -> list[_Mar
 
 def _group_times(parameters: ParameterSet, problems: list[Problem]) -> FloatArray:
     """Return 60 × minutes + seconds, from a 2 × N, N × 2 or flat list."""
-    stored = parameters.numbers("EVENT", "TIMES")
+    stored = parameters.joined("EVENT", "TIMES")
     if stored is None:
         return np.empty(0)
     pairs = stored.ravel(order="F")[: stored.size // 2 * 2].reshape(-1, 2)
@@ -200,9 +213,13 @@ def _is_inside(time_s: float, clock: Clock) -> bool:
     return -frame_s <= time_s <= clock.end_s + frame_s
 
 
-def _header_marks(content: bytes, parameters: ParameterSet) -> list[_Mark]:
+def _header_marks(content: bytes, parameters: ParameterSet, problems: list[Problem]) -> list[_Mark]:
     key, count = struct.unpack_from("<HH", content, HEADER_KEY_BYTE)
-    if key != HEADER_KEY or count > MOST_HEADER_EVENTS:
+    if key != HEADER_KEY:
+        return []
+    if count > MOST_HEADER_EVENTS:
+        reason = Reason("header_events_too_many", n=count, most=MOST_HEADER_EVENTS)
+        problems.append(Problem("warning", reason, "header"))
         return []
     end = HEADER_TIMES_BYTE + 4 * count
     times_s = floats(content[HEADER_TIMES_BYTE:end], parameters.order).astype(float)

@@ -101,7 +101,7 @@ def read_layout(content: bytes, where: str) -> Layout:
     """
     parameters = read_parameters(content, where)
     header = read_header(content, parameters.order)
-    problems: list[Problem] = []
+    problems = _repeated(parameters)
     data_start = _data_start(header, parameters, where)
     available = len(content) - data_start
     counts = choose_counts(header, parameters, available, where, problems)
@@ -135,6 +135,14 @@ def _data_start(header: Header, parameters: ParameterSet, where: str) -> int:
             declared=declared,
         )
     return (block - 1) * BLOCK
+
+
+def _repeated(parameters: ParameterSet) -> list[Problem]:
+    """Return a warning about parameters that say two things."""
+    if not parameters.repeated:
+        return []
+    reason = Reason("parameters_repeated", names=parameters.repeated)
+    return [Problem("warning", reason, "parameters")]
 
 
 def _odd_length(n_bytes: int, beyond: int) -> list[Problem]:
@@ -228,6 +236,7 @@ def _parser_trap(parameters: ParameterSet, counts: Counts, rate_hz: float, n_cha
     channels = (("SCALE", n_channels), ("OFFSET", n_channels), ("GEN_SCALE", min(n_channels, 1)))
     traps = {
         "parameter records": not parameters.is_regular,
+        "parameters that stand twice": bool(parameters.repeated),
         "analog rate": counts.n_analog != (declared_analog(parameters) or 0),
         "number of points": parameters.number("POINT", "USED", unsigned=True) != counts.n_points,
         "frame rate": not math.isclose(parameters.number("POINT", "RATE"), rate_hz),

@@ -21,6 +21,8 @@ from gaittrack.trial import BoolArray, FloatArray, ForcePlate
 
 N_CHANNELS = {1: 6, 2: 6, 3: 8, 4: 6}
 """Channels of each type read here."""
+CALIBRATED = 4
+"""The type whose channels become newtons by CAL_MATRIX."""
 UNLOADED_N = 20.0
 """Below this vertical force there is no centre of pressure; common practice, no source."""
 LARGEST_PLATE_M = (0.1, 4.0)
@@ -94,6 +96,7 @@ def _read_plate(
     axes = _plate_axes(corners)
     up = _up_sign(axes, corners, body_centre_m)
     wrench, problems = _wrench(raw, layout, index, metres, axes, up)
+    problems += _odd_calibration(layout, index, name)
     force_n, pressure_m, found = _on_the_foot(wrench, axes, corners, up, name)
     samples_hz = rate_hz * layout.samples_per_frame
     return ForcePlate(force_n, pressure_m, corners, samples_hz, name), [*problems, *found]
@@ -193,8 +196,8 @@ def _wrench(
         force, moment = _eight_sensors(raw, np.abs(offset[:2]))
         offset = np.array([0.0, 0.0, offset[2]])
     else:
-        matrix = _calibration(layout, index) if kind == 4 else np.eye(6)
-        loads = raw @ matrix.T
+        matrix = _calibration(layout, index) if kind == CALIBRATED else None
+        loads = raw if matrix is None else raw @ matrix.T
         force, moment = loads[:, :3], loads[:, 3:]
         moment = moment * _moment_factor(layout, index, scale)
     problems = []
@@ -219,11 +222,27 @@ def _eight_sensors(raw: FloatArray, arms_m: FloatArray) -> tuple[FloatArray, Flo
     return force, moment
 
 
-def _calibration(layout: Layout, index: int) -> FloatArray:
+def _calibration(layout: Layout, index: int) -> FloatArray | None:
     stored = _entry(layout, "CAL_MATRIX", index)
     if stored is None or stored.shape != (6, 6) or not np.isfinite(stored).all():
-        return np.eye(6)
+        return None
     return stored
+
+
+def _odd_calibration(layout: Layout, index: int, name: str) -> list[Problem]:
+    """Return a warning where the type asks for a matrix that is not there, or the other way.
+
+    The other way only beside a plate whose matrix is used: elsewhere one is kept for the record.
+    """
+    kind, matrix = int(_entry_number(layout, "TYPE", index)), _calibration(layout, index)
+    if kind == CALIBRATED:
+        code = "" if matrix is not None else "plate_without_calibration"
+    else:
+        types = layout.parameters.numbers("FORCE_PLATFORM", "TYPE")
+        is_used = types is not None and CALIBRATED in types
+        is_one = matrix is not None and matrix.any() and not np.array_equal(matrix, np.eye(6))
+        code = "plate_calibration_unused" if is_used and is_one else ""
+    return [Problem("warning", Reason(code, kind=kind), name)] if code else []
 
 
 def _moment_factor(layout: Layout, index: int, fallback: float) -> float:

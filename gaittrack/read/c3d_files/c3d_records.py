@@ -33,6 +33,8 @@ TEXT_WITHOUT_DIMENSIONS = b"\xff\0"
 NEEDED_NAMES = frozenset(
     ("USED", "SCALE", "RATE", "DATA_START", "FRAMES", "LABELS", "UNITS", "OFFSET", "GEN_SCALE")
 )
+READ_GROUPS = frozenset(("POINT", "ANALOG", "FORCE_PLATFORM", "EVENT", "TRIAL"))
+"""Groups that numbers and names come from."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,11 +46,14 @@ class ParameterSet:
     is_regular : bool
         Every record's description ends inside the record, needed names are in upper case, and no
         text is a bare letter without dimensions: what ezc3d 1.7.2 relies on.
+    repeated : tuple of str
+        Parameters that stand there again, saying something else; the first counts.
     """
 
     order: ByteOrder
     values: Mapping[tuple[str, str], Value]
     is_regular: bool
+    repeated: tuple[str, ...]
 
     def numbers(self, group: str, name: str) -> FloatArray | None:
         """Return a parameter as numbers with its stored dimensions; None when there are none."""
@@ -56,6 +61,18 @@ class ParameterSet:
         if value is None or isinstance(value, list) or value.size == 0:
             return None
         return np.asarray(value, dtype=np.float64)
+
+    def joined(self, group: str, name: str) -> FloatArray | None:
+        """Return a parameter with its continuations NAME2, NAME3 and so on, along its last index.
+
+        A list of more than 255 is written so.
+        """
+        parts, number = [self.numbers(group, name)], 2
+        while (part := self.numbers(group, f"{name}{number}")) is not None:
+            parts, number = [*parts, part], number + 1
+        known = [part for part in parts if part is not None]
+        fits = len({part.shape[:-1] for part in known}) == 1 and known[0].ndim
+        return np.concatenate(known, axis=-1) if fits else parts[0]
 
     def number(self, group: str, name: str, *, unsigned: bool = False) -> float:
         """Return the first number of a parameter, or NaN."""
@@ -181,9 +198,13 @@ def _collect(records: Iterable[_Record], order: ByteOrder, where: str) -> Parame
         is_regular &= _ends_regularly(record.body, description)
         is_regular &= record.name == name or name not in NEEDED_NAMES
     values: dict[tuple[str, str], Value] = {}
+    repeated: set[str] = set()
     for number, name, value in found:
-        values.setdefault((groups.get(number, ""), name), value)
-    return ParameterSet(order, values, is_regular)
+        group = groups.get(number, "")
+        first = values.setdefault((group, name), value)
+        if group in READ_GROUPS and first is not value and not np.array_equal(first, value):
+            repeated.add(f"{group}:{name}")
+    return ParameterSet(order, values, is_regular, tuple(sorted(repeated)))
 
 
 def _ends_regularly(body: bytes, description: int) -> bool:

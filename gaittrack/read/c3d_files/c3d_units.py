@@ -28,6 +28,8 @@ SPELLED = {
     "millimeters": 0.001,
     "millimetre": 0.001,
     "millimeter": 0.001,
+    **dict.fromkeys(("in", "inch", "inches"), 0.0254),
+    **dict.fromkeys(("ft", "foot", "feet"), 0.3048),
 }
 BODY_EXTENT_M = (0.25, 2.6)
 """Extent of one frame's marker cloud of a person that can be believed (one leg of a child; an

@@ -16,6 +16,9 @@ from gaittrack.read.c3d_files.c3d_guard import Layout
 from gaittrack.read.c3d_files.c3d_records import floats
 from gaittrack.trial import FloatArray
 
+UNSIGNED_MIDDLE = 32768
+"""Offset of 16-bit words that are unsigned; as signed ones they could reach one side only."""
+
 
 def stored_points(content: bytes, layout: Layout, frames: slice = slice(None)) -> FloatArray:
     """Return points and their fourth words.
@@ -80,17 +83,20 @@ def _numbers(words: NDArray[np.generic], layout: Layout) -> FloatArray:
 
 
 def _is_unsigned(layout: Layout) -> bool:
-    words = layout.parameters.texts("ANALOG", "FORMAT")
-    return bool(words) and words[0].upper() == "UNSIGNED"
+    """Whether analog words are unsigned: by ANALOG:FORMAT, else by an offset in their middle."""
+    words = "".join(layout.parameters.texts("ANALOG", "FORMAT")[:1]).upper()
+    if words in ("SIGNED", "UNSIGNED"):
+        return words == "UNSIGNED"
+    offsets = layout.parameters.joined("ANALOG", "OFFSET")
+    return offsets is not None and bool((np.abs(offsets) == UNSIGNED_MIDDLE).any())
 
 
 def _per_channel(layout: Layout, name: str, missing: float) -> FloatArray:
     """Return a parameter for every channel; lists past 255 entries continue in NAME2."""
-    parts = [layout.parameters.numbers("ANALOG", name + suffix) for suffix in ("", "2", "3", "4")]
-    given = [part.ravel() for part in parts if part is not None]
+    given = layout.parameters.joined("ANALOG", name)
     values = np.full(layout.n_channels, missing)
-    if given:
-        stored = np.concatenate(given)[: layout.n_channels]
+    if given is not None:
+        stored = given.ravel()[: layout.n_channels]
         if name == "OFFSET" and _is_unsigned(layout):
             stored = np.where(stored < 0, stored + 65536.0, stored)
         values[: len(stored)] = stored

@@ -32,6 +32,7 @@ no angle but missing; our choice. An angle in whole degrees passes 0 without a j
 Angles = dict[tuple[Side, Joint], Signal]
 
 NOT_THE_ANGLE: Final = "columns_of_other_things"
+OF_A_SIDE: Final = "columns_of_a_side"
 PLANE_UNCLEAR: Final = "columns_of_unclear_plane"
 A_SPREAD: Final = "columns_of_spread"
 """Codes of why columns are left out."""
@@ -195,16 +196,17 @@ def _trace(sheet: Sheet, column: int, side: Side, joint: Joint) -> Trace:
 
 def _report_unused(sheet: Sheet) -> None:
     report_columns(sheet, "other_plane", "info", NOT_THE_ANGLE)
+    report_columns(sheet, "unknown", "info", OF_A_SIDE)
     report_columns(sheet, "unclear", "warning", PLANE_UNCLEAR)
     report_columns(sheet, "spread", "info", A_SPREAD)
 
 
 def report_columns(sheet: Sheet, role: str, level: Level, code: str) -> None:
-    """Record that the columns which play ``role`` are not used."""
+    """Record that the columns which play ``role`` are not used; unknown ones that name a side."""
     names = [
         repr(label)
         for label, name in zip(sheet.labels, sheet.spelt, strict=True)
-        if name.role == role
+        if name.role == role and (role != "unknown" or name.side)
     ]
     if names:
         sheet.problems.append(Problem(level, Reason(code, n=len(names)), ", ".join(names)))

@@ -30,6 +30,7 @@ from gaittrack.read.sheets.sheet_columns import Sheet, open_sheet
 from gaittrack.read.sheets.sheet_names import curve_names
 from gaittrack.read.tables.column_names import is_other_quantity
 from gaittrack.read.tables.preamble import missing_rows, said_above
+from gaittrack.read.tables.table_numbers import is_cut
 from gaittrack.read.tables.table_sniffing import read_text_table
 from gaittrack.read.tables.text_decoding import decode_text, whole_rows
 from gaittrack.read.tables.workbook import is_workbook, read_workbook_tables
@@ -126,6 +127,8 @@ def open_file(path: Path, content: bytes, lab_map: LabMap, rate_hz: float | None
     sheet = _open(path, content, lab_map)
     sheet.part = part_of(path.name)
     sheet.rate_hz = rate_hz or lab_map.sheet.rate_hz
+    if is_cut(sheet.table):
+        sheet.problems.append(Problem("warning", Reason("cut_in_a_number"), path.name))
     is_whole = sheet.table.ends_whole
     sheet.problems += missing_rows(sheet.above, len(sheet.body), path.name, is_whole=is_whole)
     return sheet

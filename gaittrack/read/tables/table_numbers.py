@@ -97,3 +97,13 @@ def doubt_last_number(values: FloatArray, where: str) -> Problem | None:
         return None
     values[-1] = math.nan
     return Problem("warning", Reason("last_number_jumps"), where)
+
+
+def is_cut(table: Table) -> bool:
+    """Whether the last number has fewer decimals than all above it, and no line end."""
+    *above, last = [row for row in table.rows[table.first : table.last] if any(row)]
+    if not table.ends_abruptly or not above:
+        return False
+    cells = [row[len(last) - 1] for row in above if len(row) >= len(last)]
+    usual = {len(cell.partition(table.decimal)[2]) for cell in cells}
+    return len(usual) == 1 and len(last[-1].partition(table.decimal)[2]) < usual.pop()
