@@ -15,6 +15,7 @@ import numpy as np
 
 from gaittrack.errors import LayoutError, MissingSignalError, Problem
 from gaittrack.kinematics.body_points import Parts, body_points, point_parts
+from gaittrack.kinematics.earlier_smoothing import are_smoothed
 from gaittrack.kinematics.floor import SeenFloor, find_floor, upright
 from gaittrack.kinematics.gaps import fill_short_gaps
 from gaittrack.kinematics.lab_axes import axis_vector, find_axes
@@ -153,7 +154,7 @@ def walker_points(
     floor = find_floor(whole, axes, trial.rate_hz)
     travel_m = _belt_travel(axes, trial.rate_hz)
     level = upright({key: slow[key] for key in usable}, floor, travel_m)
-    markers = _marker_facts(sound, {key: slow[key] for key in usable})
+    markers = _marker_facts(sound, {key: slow[key] for key in usable}, trial.rate_hz)
     return WalkerPoints(
         markers=markers,
         fit=replace(fit, labels={k: v for k, v in fit.labels.items() if k not in out}),
@@ -194,11 +195,12 @@ def _sound_landmarks(seen: Points, fit: LandmarkFit, rate_hz: float) -> _Sound:
     return _Sound(shown, filled, masks, off, loose, jumps.noise_m, problems)
 
 
-def _marker_facts(sound: _Sound, used: Points) -> MarkerFacts:
+def _marker_facts(sound: _Sound, used: Points, rate_hz: float) -> MarkerFacts:
     return MarkerFacts(
         seen_share=_seen_shares({key: sound.shown[key] for key in used}),
         noise_m={key: sound.noise_m[key] for key in used},
         segments_m=segment_lengths(used),
+        were_smoothed=are_smoothed(sound.shown, rate_hz),
     )
 
 
