@@ -39,6 +39,8 @@ SUFFIXES = frozenset((".trc", ".txt", ".tsv", ".csv"))
 FARTHEST_M = 200.0
 """Coordinates beyond are taken for damaged numbers; our choice."""
 _ANGLE_WORDS = re.compile(r"angle|flex|rotat|abduct|adduct|tilt|\(deg|\[deg|\(rad|\[rad", re.I)
+_CHANGE = re.compile(r"(.+?)[\s_.:\-]*(?:v|vel|velocity|speed|a|acc|accel|acceleration)", re.I)
+"""Beside a marker of that name: how fast it moves."""
 _UNLABELLED = re.compile(r"[*#]\d*|unnamed.*|unlabel.*", re.I)
 
 
@@ -180,10 +182,13 @@ def _sorted_out(
     header: MarkerHeader, table: Table, where: str
 ) -> tuple[dict[str, PointColumns], list[Problem]]:
     """Return the markers by label, and what was left out or renamed."""
+    labels = {point.label for point in header.points}
     markers = [
         point
         for point in _markers(header.points)
-        if not _ANGLE_WORDS.search(point.label) and not _UNLABELLED.fullmatch(point.label)
+        if not _ANGLE_WORDS.search(point.label)
+        and not _UNLABELLED.fullmatch(point.label)
+        and not ((match := _CHANGE.fullmatch(point.label)) and match.group(1) in labels)
     ]
     size = max((len(point.columns) for point in markers), default=0)
     if size == 0:

@@ -20,7 +20,7 @@ from gaittrack.vocabulary import Side
 
 _RATE = re.compile(
     r"(?:data|camera|frame|sampling|sample|capture|recording|point|marker)?(?:rate|frequency)(?:hz)?"
-    r"|framespersecond|samplespersecond|fps"
+    r"|framespersecond|samplespersecond|fps|trajectories|modeloutputs"
 )
 _ROWS = re.compile(
     r"(?:n(?:umber|um|o|r)?(?:of)?|data)(?:frames|rows|samples|points)|(?:frames|rows|samples)"
