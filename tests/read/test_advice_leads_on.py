@@ -187,6 +187,15 @@ def markers(scale=1000.0, *, label="{} {}", time=True, rows=60):
     return "\n".join(lines) + "\n"
 
 
+def in_blanks(table, *, nothing):
+    """Write a table parted by tabs with blanks between its cells; its fifth row lost one."""
+    head, *lines = table.splitlines()
+    rows = [[cell or "NaN" for cell in line.split("\t")] for line in lines]
+    rows[4][7] = nothing
+    cells = [head.replace(" ", "_").split("\t"), *rows]
+    return "\n".join(" ".join(each for each in row if each) for row in cells) + "\n"
+
+
 SERIES = written(series())
 MARKERS = markers()
 NOBODY = "\t".join(["Time", *(f"*{n} {axis}" for n in range(6) for axis in "XYZ")])
@@ -293,6 +302,9 @@ ADVICE = {
     "title_of_other_quantity": Row("Joint moments\n" + SERIES, SERIES),
     "no_number_in_cell": Row(MARKERS.replace("0.010\t", "0.010\ttwelve", 1), MARKERS,
                              name="markers.txt"),
+    "blanks_keep_no_gaps": Row(
+        in_blanks(MARKERS, nothing=""), in_blanks(MARKERS, nothing="NaN"), name="markers.txt"
+    ),
     "cells_cannot_split": Row(SERIES.replace("Left Knee", '"Left Knee'), SERIES),
     "no_row_numbers_found": Row("time,left knee\n", SERIES),
     "more_than_one_table_numbers": Row(

@@ -18,7 +18,9 @@ from gaittrack.read.tables.table_sniffing import Table
 
 HEADER_ROWS = 8
 """Rows above the numbers that may belong to the header; our choice."""
-_SAYS_NAMES = re.compile(r"(?:marker|point|label|landmark|bodypart|body part|joint)?_?(?:name|label)?s?")
+_SAYS_NAMES = re.compile(
+    r"(?:marker|point|landmark|body ?part|joint)s?(?:[_ ]?(?:name|label)s?)?|(?:name|label)s?"
+)
 """What stands before or above the row of labels, in lower case."""
 MOSTLY = 0.8
 """Share of the points that a row must name to be a row of labels; our choice."""

@@ -55,11 +55,23 @@ def looks_like(content: bytes, suffix: str) -> bool:
         Not needed; a format is recognised by its content.
     """
     try:
-        table = read_text_table(whole_rows(content), where="")
-        header = read_marker_header(table)
+        if _is_of_markers(read_text_table(whole_rows(content), where="")):
+            return True
+        return bool(_block_of_markers(content, SheetMap()))
     except GaitTrackError:
         return False
+
+
+def _is_of_markers(table: Table) -> bool:
+    header = read_marker_header(table)
     return header is not None and _names_markers(header, table)
+
+
+def _block_of_markers(content: bytes, told: SheetMap) -> int:
+    """Return which one of several tables of a file holds markers; 0 for none, or several."""
+    n = len(_read_table(content, "", told).blocks)
+    found = [k for k in range(1, n + 1) if _is_of_markers(_read_table(content, "", told, k))]
+    return found[0] if len(found) == 1 else 0
 
 
 def _names_markers(header: MarkerHeader, table: Table) -> bool:
@@ -95,7 +107,7 @@ def read(
     EmptyFileError, DataError, TruncatedFileError
     """
     told = lab_map.sheet
-    table = _table(content, path.name, told)
+    table, others = _table(content, path.name, told)
     header = _header(table, path.name)
     values, problems = number_matrix(table, path.name)
     above = table.rows[: table.first]
@@ -118,7 +130,7 @@ def read(
         markers=markers,
         plates=plates.plates,
         problems=(
-            *(*problems, *counts, *base.problems, *dropped, *gaps, *unit.problems),
+            *(*others, *problems, *counts, *base.problems, *dropped, *gaps, *unit.problems),
             *(*far, *plates.problems),
         ),
         n_dimensions=_n_dimensions(points),
@@ -132,21 +144,30 @@ def _header(table: Table, where: str) -> MarkerHeader:
     return header
 
 
-def _table(content: bytes, where: str, told: SheetMap) -> Table:
-    table = read_text_table(
+def _read_table(content: bytes, where: str, told: SheetMap, block: int | None = None) -> Table:
+    return read_text_table(
         content,
         where=where,
         encoding=told.encoding,
         delimiter=told.delimiter,
         decimal=told.decimal,
-        block=told.block,
+        block=block or told.block,
     )
+
+
+def _table(content: bytes, where: str, told: SheetMap) -> tuple[Table, tuple[Problem, ...]]:
+    """Return the table of markers, and which others the file holds."""
+    table = _read_table(content, where, told)
+    if table.blocks and (block := _block_of_markers(content, told)):
+        used, n = table.blocks[block - 1], len(table.blocks)
+        told_of = Problem("info", Reason("other_tables", n=n - 1, used=used), where)
+        return _read_table(content, where, told, block), (told_of,)
     if table.blocks:
         spans = "; ".join(f"{n}: {rows}" for n, rows in enumerate(table.blocks, 1))
         raise LayoutError.of(
             "more_than_one_table_numbers", where=where, spans=spans, n=len(table.blocks)
         )
-    return table
+    return table, ()
 
 
 def _time_base(

@@ -46,7 +46,7 @@ MAX_CELLS = 20_000_000
 HEAD_ROWS = 400
 """Rows looked at in full to find where the numbers begin; our choice."""
 LONG_TABLE = 50
-"""Rows from which a second table of numbers is none to pass over, however long the first; our choice."""
+"""Rows of a second table that is never passed over, however long the first; our choice."""
 BLANK_IS_WORSE = 0.8
 """Blanks stand inside names too: they must separate clearly better; our choice."""
 _BLANK_CELLS = re.compile(r"""(?<!\S)'([^']*)'(?!\S)|(?<!\S)"([^"]*)"(?!\S)|(\S+)""")

@@ -8,6 +8,7 @@ from __future__ import annotations
 import codecs
 
 from gaittrack.errors import DataError, EmptyFileError, LayoutError, TruncatedFileError
+from gaittrack.read.tables.vector_cells import vectors_apart
 
 MAX_TEXT_BYTES = 200_000_000
 """Longer text files are refused; our choice, some hours of recording."""
@@ -72,7 +73,7 @@ def decode_text(content: bytes, *, where: str, encoding: str | None = None) -> t
             where=where,
             count=text.count(chr(10), 0, text.index(chr(0))) + 1,
         )
-    return text.removeprefix("\ufeff"), name
+    return vectors_apart(text.removeprefix("\ufeff")), name
 
 
 def find_encoding(content: bytes) -> str:
