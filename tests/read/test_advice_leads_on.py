@@ -202,6 +202,8 @@ NOBODY = "\t".join(["Time", *(f"*{n} {axis}" for n in range(6) for axis in "XYZ"
 NOBODY += "\n" + MARKERS.split("\n", 1)[1]
 STACKED = {"percent": np.tile(np.linspace(0, 100, 51), 2), "cycle": ["1"] * 51 + ["2"] * 51,
            "left knee": np.tile(curve("knee", 51), 2)}  # fmt: skip
+TIDY = written({"side": ["left"] * 51 + ["right"] * 51, "joint": ["knee"] * 102,
+                "percent": STACKED["percent"], "angle": STACKED["left knee"]})  # fmt: skip
 MIXED = STACKED | {"cycle": ["1"] * 30 + ["2"] * 72}
 ROWS = "curve," + ",".join(map(str, range(51))) + "\n"
 ROWS += "left knee," + ",".join(f"{value:.2f}" for value in curve("knee", 51)) + "\n"
@@ -305,6 +307,11 @@ ADVICE = {
     "blanks_keep_no_gaps": Row(
         in_blanks(MARKERS, nothing=""), in_blanks(MARKERS, nothing="NaN"), name="markers.txt"
     ),
+    "joints_are_numbers": Row(
+        TIDY.replace("knee", "2").replace("side", "leg").replace("left", "1"), TIDY
+    ),
+    "row_for_each_marker": Row("frame,marker,x,y,z\n1,LHEE,1,2,3\n1,LTOE,1,2,3\n" * 3,
+                               MARKERS, name="markers.txt"),
     "cells_cannot_split": Row(SERIES.replace("Left Knee", '"Left Knee'), SERIES),
     "no_row_numbers_found": Row("time,left knee\n", SERIES),
     "more_than_one_table_numbers": Row(

@@ -28,7 +28,7 @@ from gaittrack.read.sheets.several_recordings import one_person, one_trial
 from gaittrack.read.sheets.sheet_asking import question, which_recording
 from gaittrack.read.sheets.sheet_columns import Sheet, open_sheet
 from gaittrack.read.sheets.sheet_names import curve_names
-from gaittrack.read.tables.column_names import is_other_quantity
+from gaittrack.read.tables.column_names import axis_and_stem, is_other_quantity
 from gaittrack.read.tables.preamble import missing_rows, said_above
 from gaittrack.read.tables.table_sniffing import read_text_table
 from gaittrack.read.tables.text_decoding import decode_text, whole_rows
@@ -121,9 +121,10 @@ def open_file(path: Path, content: bytes, lab_map: LabMap, rate_hz: float | None
     Raises
     ------
     BadFileError
-        It holds no table.
+        It holds no table, or one whose rows are named in a way that nobody can know.
     """
     sheet = _open(path, content, lab_map)
+    _refuse_long_tables(sheet)
     sheet.part = part_of(path.name)
     sheet.rate_hz = rate_hz or lab_map.sheet.rate_hz
     is_whole = sheet.table.ends_whole
@@ -168,6 +169,16 @@ _CURVES: Final[Mapping[str, Callable[[Sheet], tuple[AngleCurve, ...]]]] = {
     "cycles_in_rows": curves_in_rows,
     "cycles_stacked": curves_stacked,
 }
+
+
+def _refuse_long_tables(sheet: Sheet) -> None:
+    """Refuse rows of one marker each, and joints that are numbers: no map answers for them."""
+    for column, name in enumerate(sheet.spelt):
+        if name.role == "joint" and sheet.is_numeric(column):
+            raise LayoutError.of("joints_are_numbers", where=sheet.where, name=sheet.labels[column])
+    axes = {axis for axis, stem in map(axis_and_stem, sheet.labels) if axis and not stem}
+    if len(axes) == 3 and not all(map(sheet.is_numeric, range(len(sheet.labels)))):
+        raise LayoutError.of("row_for_each_marker", where=sheet.where)
 
 
 def _refuse_other_title(sheet: Sheet) -> None:
