@@ -310,6 +310,13 @@ ADVICE = {
     "joints_are_numbers": Row(
         TIDY.replace("knee", "2").replace("side", "leg").replace("left", "1"), TIDY
     ),
+    "unit_of_length_is_other": Row(
+        "Units: inches\n" + MARKERS, name="markers.txt",
+        after={"map": '[sheet]\nlength_unit = "mm"\n'},
+    ),
+    "markers_in_workbook": Row(
+        in_a_book(walk=MARKERS.replace("\t", ",")), MARKERS.replace("\t", ","), name="sheet.csv"
+    ),
     "row_for_each_marker": Row("frame,marker,x,y,z\n1,LHEE,1,2,3\n1,LTOE,1,2,3\n" * 3,
                                MARKERS, name="markers.txt"),
     "cells_cannot_split": Row(SERIES.replace("Left Knee", '"Left Knee'), SERIES),

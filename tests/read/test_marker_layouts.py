@@ -92,7 +92,15 @@ def with_speeds():
     return [f"time,{heads('{}_{}')},{speeds}", *(f"{row},{fast}" for row in rows(seconds))]
 
 
+def vertical_first():
+    names = ",".join(f"{label}_{axis}" for label in LABELS for axis in "ZXY")
+    cells = [np.roll(1000 * xyz, 1, axis=1) for xyz in POINTS.values()]
+    numbers = np.hstack([TIME_S[:, None], *cells])
+    return [f"time,{names}", *(",".join(f"{v:.3f}" for v in row) for row in numbers)]
+
+
 LAYOUTS = {
+    "axes in another order, in UTF-16": vertical_first,
     "a section with its rate": section,
     "behind a longer section": behind_forces,
     "labels in one of several rows": several_rows,
@@ -111,7 +119,8 @@ LAYOUTS = {
 def test_whatever_stands_above_the_numbers_the_markers_are_the_same(layout, tmp_path):
     """Each marker in metres at its frames, at 100 Hz, and none besides."""
     path = tmp_path / "walk.txt"
-    path.write_text("\n".join(LAYOUTS[layout]()) + "\n", encoding="utf-8")
+    encoding = "utf-16" if "UTF-16" in layout else "utf-8"
+    path.write_text("\n".join(LAYOUTS[layout]()) + "\n", encoding=encoding)
     trial = read_trial(path, in_child=False)
     assert (list(trial.markers), trial.n_frames) == (list(LABELS), N)
     assert trial.rate_hz == pytest.approx(RATE_HZ)

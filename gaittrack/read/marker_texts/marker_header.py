@@ -65,7 +65,7 @@ def read_marker_header(table: Table) -> MarkerHeader | None:
     if not groups:
         return None
     upper = [row for row in rows[:place] if not is_unit_row(row)]
-    n_lead = groups[0].columns[0]
+    n_lead = min(groups[0].columns)
     upper.sort(key=lambda row: _says_names(row[:n_lead]))
     named = [_named_by(row, groups, n_lead) for row in reversed(upper)]
     best = next((points for points in named if points), None)
@@ -113,17 +113,18 @@ def _axis_row(rows: Sequence[tuple[str, ...]]) -> int | None:
 
 
 def _groups(row: Sequence[str], width: int) -> list[PointColumns]:
-    """Return neighbours that share a stem and carry different axis letters in order."""
+    """Return neighbours that share a stem and carry different axis letters, in any order."""
     groups: list[PointColumns] = []
     stem, axes, columns = "", "", list[int]()
     for column, cell in enumerate((*row[:width], "")):
         axis, name = axis_and_stem(cell)
-        if axis and axes and name == stem and axis > axes[-1]:
+        if axis and axes and name == stem and axis not in axes:
             axes += axis
             columns.append(column)
             continue
         if len(columns) > 1:
-            groups.append(PointColumns(stem, tuple(columns), axes))
+            in_order = sorted(zip(axes, columns, strict=True))
+            groups.append(PointColumns(stem, tuple(c for _, c in in_order), "".join(sorted(axes))))
         stem, axes, columns = (name, axis, [column]) if axis else ("", "", [])
     return groups
 
@@ -144,7 +145,7 @@ def _named_by(
 def _aligned(row: Sequence[str], groups: Sequence[PointColumns]) -> list[str] | None:
     labels: list[str] = []
     for group in groups:
-        cells = [row[column] if column < len(row) else "" for column in group.columns]
+        cells = [row[column] if column < len(row) else "" for column in sorted(group.columns)]
         later = set(cells[1:]) - {"", cells[0]}
         labels.append("" if later or not is_text(cells[0]) else cells[0])
     named = [label for label in labels if label]

@@ -25,6 +25,7 @@ from gaittrack.read.tables.preamble import (
     declared_rate_hz,
     declared_unit,
     missing_rows,
+    other_unit,
     said_above,
 )
 from gaittrack.read.tables.table_numbers import number_matrix
@@ -55,14 +56,15 @@ def looks_like(content: bytes, suffix: str) -> bool:
         Not needed; a format is recognised by its content.
     """
     try:
-        if _is_of_markers(read_text_table(whole_rows(content), where="")):
+        if is_of_markers(read_text_table(whole_rows(content), where="")):
             return True
         return bool(_block_of_markers(content, SheetMap()))
     except GaitTrackError:
         return False
 
 
-def _is_of_markers(table: Table) -> bool:
+def is_of_markers(table: Table) -> bool:
+    """Whether a table holds coordinates of markers."""
     header = read_marker_header(table)
     return header is not None and _names_markers(header, table)
 
@@ -70,7 +72,7 @@ def _is_of_markers(table: Table) -> bool:
 def _block_of_markers(content: bytes, told: SheetMap) -> int:
     """Return which one of several tables of a file holds markers; 0 for none, or several."""
     n = len(_read_table(content, "", told).blocks)
-    found = [k for k in range(1, n + 1) if _is_of_markers(_read_table(content, "", told, k))]
+    found = [k for k in range(1, n + 1) if is_of_markers(_read_table(content, "", told, k))]
     return found[0] if len(found) == 1 else 0
 
 
@@ -117,6 +119,8 @@ def read(
     raw, gaps = _zeros_to_gaps(
         {label: base.spread(_coordinates(values, point)) for label, point in points.items()}
     )
+    if not told.length_unit and (other := other_unit(above)):
+        raise DataError.of("unit_of_length_is_other", where=path.name, unit=other)
     said = _said_unit(header, table, points)
     unit = find_length_unit(raw, where=path.name, said=said, told=told.length_unit)
     markers, far = _far_to_gaps(raw, METRES_IN[unit.unit])

@@ -19,6 +19,7 @@ import numpy as np
 from gaittrack.errors import GaitTrackError, LayoutError, Problem
 from gaittrack.lab_map import LabMap, SheetMap
 from gaittrack.part_names import part_of
+from gaittrack.read.marker_texts.marker_text import is_of_markers
 from gaittrack.read.sheets.angle_curves import curves_in_columns
 from gaittrack.read.sheets.angle_series import read_series
 from gaittrack.read.sheets.curves_in_rows import curves_in_rows, is_in_rows
@@ -177,6 +178,8 @@ def _refuse_long_tables(sheet: Sheet) -> None:
         if name.role == "joint" and sheet.is_numeric(column):
             raise LayoutError.of("joints_are_numbers", where=sheet.where, name=sheet.labels[column])
     axes = {axis for axis, stem in map(axis_and_stem, sheet.labels) if axis and not stem}
+    if sheet.table.encoding == "workbook" and is_of_markers(sheet.table):
+        raise LayoutError.of("markers_in_workbook", where=sheet.where)
     if len(axes) == 3 and not all(map(sheet.is_numeric, range(len(sheet.labels)))):
         raise LayoutError.of("row_for_each_marker", where=sheet.where)
 

@@ -27,6 +27,7 @@ _ROWS = re.compile(
     r"(?:count|number|total)"
 )
 _UNITS = re.compile(r"units?|lengthunits?|angleunits?|unitof.*")
+_OTHER_UNITS = frozenset("in inch inches ft foot feet dm px pixel pixels".split())
 _SIDE = re.compile(r"sides?|limb|leg|measuredside|testedside|body ?side")
 _DAY = re.compile(
     r"(?:date|day)?of(?:recording|measurement|capture|trial|session|test)"
@@ -95,6 +96,12 @@ def declared_unit(rows: Rows, allowed: tuple[str, ...]) -> str:
             is_so = word in ("yes", "true", "1")
             return "deg" if (match.group(1) == "degrees") == is_so else "rad"
     return ""
+
+
+def other_unit(rows: Rows) -> str:
+    """Return a unit of length that a line declares and no reader knows, or ""."""
+    said = ((key, value.strip("[]() .").lower()) for key, value in key_values(rows))
+    return next((word for key, word in said if _UNITS.fullmatch(key) and word in _OTHER_UNITS), "")
 
 
 def names_day(name: str) -> bool:

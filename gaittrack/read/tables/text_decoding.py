@@ -27,6 +27,8 @@ def whole_rows(content: bytes) -> bytes:
     """Return the beginning of a text, by which its kind is told, cut at a row's end."""
     head = content[:HEAD_BYTES]
     end = head.rfind(b"\n")
+    if head.startswith(codecs.BOM_UTF16_LE):
+        end += 1  # the other half of the line end
     is_cut_safely = len(content) > HEAD_BYTES or b"\0" not in head
     return head[: end + 1] if end > 0 and is_cut_safely else head
 
