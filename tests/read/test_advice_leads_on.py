@@ -311,7 +311,7 @@ ADVICE = {
         TIDY.replace("knee", "2").replace("side", "leg").replace("left", "1"), TIDY
     ),
     "unit_of_length_is_other": Row(
-        "Units: inches\n" + MARKERS, name="markers.txt",
+        "Units: pixels\n" + MARKERS, name="markers.txt",
         after={"map": '[sheet]\nlength_unit = "mm"\n'},
     ),
     "markers_in_workbook": Row(

@@ -20,7 +20,7 @@ from gaittrack.lab_map import LabMap, SheetMap
 from gaittrack.read.marker_texts.marker_header import MarkerHeader, PointColumns, read_marker_header
 from gaittrack.read.marker_texts.marker_text_forces import plate_labels, read_plates
 from gaittrack.read.tables.column_names import read_column_name
-from gaittrack.read.tables.length_unit import METRES_IN, find_length_unit
+from gaittrack.read.tables.length_unit import SAID_IN, find_length_unit
 from gaittrack.read.tables.preamble import (
     declared_rate_hz,
     declared_unit,
@@ -123,8 +123,8 @@ def read(
         raise DataError.of("unit_of_length_is_other", where=path.name, unit=other)
     said = _said_unit(header, table, points)
     unit = find_length_unit(raw, where=path.name, said=said, told=told.length_unit)
-    markers, far = _far_to_gaps(raw, METRES_IN[unit.unit])
-    plates = read_plates(header.points, values, base, scale_m=METRES_IN[unit.unit])
+    markers, far = _far_to_gaps(raw, SAID_IN[unit.unit])
+    plates = read_plates(header.points, values, base, scale_m=SAID_IN[unit.unit])
     steps = (*table.steps, base.step, unit.step, *_axes_step(points), *plates.steps)
     return Trial(
         base.rate_hz,
@@ -291,14 +291,14 @@ def _said_unit(header: MarkerHeader, table: Table, points: Mapping[str, PointCol
     for point in points.values():
         for column in point.columns:
             word = units[column].strip("[]()") if column < len(units) else ""
-            words[word] += word in METRES_IN
+            words[word] += word in SAID_IN
     if words and words.most_common(1)[0][1]:
         return words.most_common(1)[0][0]
     rows = table.rows[max(0, table.first - 8) : table.first]
     match = re.search(r"[\[(](mm|cm|m)[\])]", " ".join(cell for row in rows for cell in row))
     if match:
         return match.group(1)
-    return declared_unit(table.rows[: table.first], ("mm", "cm", "m"))
+    return declared_unit(table.rows[: table.first], tuple(SAID_IN))
 
 
 def _lowest_units(table: Table) -> tuple[str, ...]:

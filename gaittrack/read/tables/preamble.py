@@ -27,7 +27,7 @@ _ROWS = re.compile(
     r"(?:count|number|total)"
 )
 _UNITS = re.compile(r"units?|lengthunits?|angleunits?|unitof.*")
-_OTHER_UNITS = frozenset("in inch inches ft foot feet dm px pixel pixels".split())
+_OTHER_UNITS = frozenset("px pixel pixels".split())
 _SIDE = re.compile(r"sides?|limb|leg|measuredside|testedside|body ?side")
 _DAY = re.compile(
     r"(?:date|day)?of(?:recording|measurement|capture|trial|session|test)"
@@ -86,6 +86,7 @@ def declared_unit(rows: Rows, allowed: tuple[str, ...]) -> str:
     longs = {"degrees": "deg", "degree": "deg", "radians": "rad", "radian": "rad"}
     longs |= {"millimeters": "mm", "millimetres": "mm", "centimeters": "cm", "centimetres": "cm"}
     longs |= {"meters": "m", "metres": "m", "meter": "m", "metre": "m"}
+    longs |= {"inch": "in", "inches": "in", "foot": "ft", "feet": "ft"}
     for key, value in key_values(rows):
         word = value.strip("[]() .").lower()
         word = longs.get(word, word)
