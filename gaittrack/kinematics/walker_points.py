@@ -33,6 +33,7 @@ from gaittrack.kinematics.misnamed import (
     names_out_of_place,
 )
 from gaittrack.kinematics.motion import LabAxes, MarkerFacts
+from gaittrack.kinematics.proportions import stretch_problems
 from gaittrack.kinematics.sagittal_angles import FORWARD, LEFT
 from gaittrack.kinematics.segments import impossible_lengths, segment_lengths
 from gaittrack.kinematics.smoothing import (
@@ -171,11 +172,16 @@ def walker_points(
             *misnamed_problems(odd, fit.labels),
             *sound.problems,
             *_unseen_problems(sorted(set(found) - set(seen) - lab_map.standing_only), fit),
-            *impossible_lengths(markers.segments_m, trial.provenance.file_name),
+            *_of_lengths(markers, whole, trial.provenance.file_name),
         ),
         left_out=odd,
         well_seen=frozenset(well_seen),
     )
+
+
+def _of_lengths(markers: MarkerFacts, points: Points, where: str) -> list[Problem]:
+    """Return what the lengths of segments say against the recording."""
+    return [*impossible_lengths(markers.segments_m, where), *stretch_problems(points, where)]
 
 
 def _sound_landmarks(seen: Points, fit: LandmarkFit, rate_hz: float) -> _Sound:
