@@ -86,7 +86,7 @@ SPELLINGS: dict[str, tuple[str, ...]] = {
         "mknee?|knee?m|mkn|knm",
         f"fme|mek?|mfe|mfc|m(?:ep|epi)|m{_word('condyle')}|mc",
     ),
-    "fibula_head": (f"{_word('fibula')}(?:head)?", f"head{_word('fibula')}", "fax|hf"),
+    "fibula_head": (f"{_word('fibular')}(?:head)?", f"head{_word('fibular')}", "fax|hf"),
     "tibial_tuberosity": (
         f"{_word('tibial')}{_word('tuberosity')}|{_word('tuberosity')}",
         "ttc|tt",
@@ -219,7 +219,7 @@ def _sides_and_rests(label: str) -> list[tuple[Side | None, str]]:
     splits: list[tuple[Side | None, str]] = [(None, joined)]
     if joined[:1] in ("l", "r"):
         splits.insert(0, (_SIDE_WORDS[joined[0]], joined[1:]))
-    if joined[-1:] in ("l", "r"):
+    if joined[-1:] in ("l", "r") and len(joined) > _SHORTEST_WORD:
         splits.append((_SIDE_WORDS[joined[-1]], joined[:-1]))
     return splits
 
@@ -241,7 +241,7 @@ def _matches(side: Side | None, rest: str) -> list[Reading]:
         Reading(side, landmark, rank)
         for landmark, patterns in _COMPILED.items()
         for rank, pattern in enumerate(patterns)
-        if pattern.fullmatch(rest)
+        if pattern.fullmatch(rest) and not (side and landmark == "sacrum" and rank)
     ]
 
 

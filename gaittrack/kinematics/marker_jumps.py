@@ -8,6 +8,7 @@ before and after it do not explain.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Final
@@ -37,6 +38,8 @@ ECHO_SHARE: Final = 0.7
 """Share of the step beside it below which a step is its echo: half or a third, by arithmetic."""
 TORN_SHARE: Final = 0.1
 """Share of the frames from which on the place jumped to may be the right one; own choice."""
+_SAME_M: Final = 1e-7
+"""Coordinates closer than this are the same number, turned into metres."""
 RETURN_SHARE: Final = 0.5
 """Rest of two jumps, as a share of the larger, up to which the second undoes the first; own choice:
 the place jumped to may move by itself."""
@@ -88,8 +91,15 @@ def find_jumps(points: Mapping[str, FloatArray], rate_hz: float) -> Jumps:
             torn[keys[place]] = edges
         elif hidden.any():
             away[keys[place]] = hidden
-    noise = dict(zip(keys, (NOISE_PER_MEDIAN * typical).tolist(), strict=True))
-    return Jumps(away, torn, noise)
+    noise = np.maximum(NOISE_PER_MEDIAN * typical, _coarseness(stack))
+    return Jumps(away, torn, dict(zip(keys, noise.tolist(), strict=True)))
+
+
+def _coarseness(stack: FloatArray) -> FloatArray:
+    """Return the SD that rounding gives a coordinate: what never moves by less, is written so."""
+    steps = np.abs(np.diff(stack, axis=1))
+    least = np.where(steps > _SAME_M, steps, np.inf).min(axis=(1, 2))
+    return np.where(np.isfinite(least), least, 0.0) / math.sqrt(12.0)
 
 
 def _kicks(stack: FloatArray) -> FloatArray:

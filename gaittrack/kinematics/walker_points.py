@@ -15,6 +15,7 @@ import numpy as np
 
 from gaittrack.errors import LayoutError, MissingSignalError, Problem
 from gaittrack.kinematics.body_points import Parts, body_points, point_parts
+from gaittrack.kinematics.earlier_smoothing import are_smoothed
 from gaittrack.kinematics.floor import SeenFloor, find_floor, upright
 from gaittrack.kinematics.gaps import fill_short_gaps
 from gaittrack.kinematics.lab_axes import axis_vector, find_axes
@@ -32,6 +33,7 @@ from gaittrack.kinematics.misnamed import (
     names_out_of_place,
 )
 from gaittrack.kinematics.motion import LabAxes, MarkerFacts
+from gaittrack.kinematics.proportions import stretch_problems
 from gaittrack.kinematics.sagittal_angles import FORWARD, LEFT
 from gaittrack.kinematics.segments import impossible_lengths, segment_lengths
 from gaittrack.kinematics.smoothing import (
@@ -153,7 +155,7 @@ def walker_points(
     floor = find_floor(whole, axes, trial.rate_hz)
     travel_m = _belt_travel(axes, trial.rate_hz)
     level = upright({key: slow[key] for key in usable}, floor, travel_m)
-    markers = _marker_facts(sound, {key: slow[key] for key in usable})
+    markers = _marker_facts(sound, {key: slow[key] for key in usable}, trial.rate_hz)
     return WalkerPoints(
         markers=markers,
         fit=replace(fit, labels={k: v for k, v in fit.labels.items() if k not in out}),
@@ -170,11 +172,16 @@ def walker_points(
             *misnamed_problems(odd, fit.labels),
             *sound.problems,
             *_unseen_problems(sorted(set(found) - set(seen) - lab_map.standing_only), fit),
-            *impossible_lengths(markers.segments_m, trial.provenance.file_name),
+            *_of_lengths(markers, whole, trial.provenance.file_name),
         ),
         left_out=odd,
         well_seen=frozenset(well_seen),
     )
+
+
+def _of_lengths(markers: MarkerFacts, points: Points, where: str) -> list[Problem]:
+    """Return what the lengths of segments say against the recording."""
+    return [*impossible_lengths(markers.segments_m, where), *stretch_problems(points, where)]
 
 
 def _sound_landmarks(seen: Points, fit: LandmarkFit, rate_hz: float) -> _Sound:
@@ -194,11 +201,12 @@ def _sound_landmarks(seen: Points, fit: LandmarkFit, rate_hz: float) -> _Sound:
     return _Sound(shown, filled, masks, off, loose, jumps.noise_m, problems)
 
 
-def _marker_facts(sound: _Sound, used: Points) -> MarkerFacts:
+def _marker_facts(sound: _Sound, used: Points, rate_hz: float) -> MarkerFacts:
     return MarkerFacts(
         seen_share=_seen_shares({key: sound.shown[key] for key in used}),
         noise_m={key: sound.noise_m[key] for key in used},
         segments_m=segment_lengths(used),
+        were_smoothed=are_smoothed(sound.shown, rate_hz),
     )
 
 

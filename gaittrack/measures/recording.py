@@ -55,10 +55,12 @@ FROM_FILE_RATE: Final = "from_file_rate"
 NOISY_MARKERS: Final = "noisy_markers"
 LOWER_BOUND: Final = "lower_bound"
 LOWER_BOUND_OF_CURVE: Final = "lower_bound_of_curve"
+SMOOTHED_BEFORE: Final = "smoothed_before"
 """Codes of labels: angles of the file itself, rates of them, a rate from markers that
-tremble, a rate from too few samples."""
+tremble, a rate from too few samples, or from markers low-passed before they came here."""
 OF_FILE: Final = Reason(FROM_FILE)
 RATE_OF_FILE: Final = Reason(FROM_FILE_RATE)
+_SMOOTHED: Final = (Reason(SMOOTHED_BEFORE),)
 _TURNED: Final = Reason(TURNED_FOOT)
 _NO_ZERO: Final = Reason("no_zero_of_foot")
 _NOT_LOW_PASSED: Final = Reason("not_low_passed")
@@ -270,7 +272,7 @@ class PreparedMotion:
 
     def _find_fast_angle(self, side: Side, joint: Joint) -> Stored:
         signal = self.motion.fast_marker_angles.get((side, joint))
-        below = _below_lowest_rate(self.motion.rate_hz)
+        below = self._too_low()
         if signal is not None and not np.isnan(signal.values).all():
             labels = (_cut_off(RATE_CUTOFF_HZ, self.motion.rate_hz), *below)
             return self._from_markers(signal.values, side, joint)._replace(labels=labels)
@@ -278,7 +280,7 @@ class PreparedMotion:
         if own.missing is not None:
             return own
         if OF_FILE in own.labels:
-            return own._replace(labels=(RATE_OF_FILE, *below))
+            return own._replace(labels=(RATE_OF_FILE, *_below_lowest_rate(self.motion.rate_hz)))
         return _missing(Reason("no_angle_for_rates", angle=joint))
 
     def _find_fall_rate(self, side: Side, joint: Joint, *, is_for_timing: bool) -> Stored:
@@ -292,10 +294,15 @@ class PreparedMotion:
         noise_m = noise_of_leg(self.motion.markers.noise_m, side)
         labels = (
             _cut_off(FALL_CUTOFF_HZ, rate_hz),
-            *_below_lowest_rate(rate_hz),
+            *self._too_low(),
             *_trembling(noise_m),
         )
         return fast._replace(values=gradient(angle) * rate_hz, labels=labels)
+
+    def _too_low(self) -> tuple[Reason, ...]:
+        """Return why rates are too low where the foot falls fast."""
+        below = _below_lowest_rate(self.motion.rate_hz)
+        return (*below, *(_SMOOTHED if self.motion.markers.were_smoothed else ()))
 
     def _steadier_angles(self) -> dict[tuple[Side, Joint], FloatArray]:
         """Return all angles of falling feet as their fall is timed by, filtered together."""

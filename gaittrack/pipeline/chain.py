@@ -42,6 +42,7 @@ from gaittrack.measures.trust import spoiled_curves, trusted_cycles, without_spo
 from gaittrack.plausibility import doubts, lost_strides, rising_strides
 from gaittrack.read import read_trial
 from gaittrack.read.given_events import given_events
+from gaittrack.read.sheets.angle_signs import doubts_between_events
 from gaittrack.reasons import Reason
 from gaittrack.trial import Trial, with_step
 from gaittrack.walk_records import of_condition
@@ -224,7 +225,7 @@ def _at_usual_rate(path: Path, recording: Recording, error: BadFileError) -> Tri
 
 def _measure(recording: Recording, trial: Trial, standing: Trial | None) -> MeasuredWalk:
     changes = recording.corrections
-    trial = _with_given_events(with_signs(trial, changes), recording.events)
+    trial = with_signs(_with_given_events(trial, recording), changes)
     trial, motion = _described(recording, trial, standing)
     if is_swapped(changes):
         changes = tuple(map(on_other_side, changes))
@@ -294,12 +295,15 @@ def _map_of_standing(recording: Recording, standing: Trial) -> LabMap:
     return map_with(found, recording.standing_corrections)
 
 
-def _with_given_events(trial: Trial, table: InputFile | None) -> Trial:
+def _with_given_events(trial: Trial, recording: Recording) -> Trial:
+    table = recording.events
     if table is None:
         return trial
     with table.under_its_name() as path:
         given, problems = given_events(path, trial, sha256=table.sha256)
-    return with_step(replace(trial, events=given), f"events from {table.name}", *problems)
+    trial = replace(trial, events=given)
+    problems += doubts_between_events(trial, recording.maps)
+    return with_step(trial, f"events from {table.name}", *problems)
 
 
 def _unforeseen(fault: Exception, name: str) -> GaitTrackError:

@@ -37,6 +37,7 @@ CONTACT_ANGLE = "dorsiflexion_at_contact_deg"
 SPEED = "walking_speed_m_s"
 HIP = "peak_hip_flexion_pelvis_thigh_deg"
 OF_60_HZ = Reason(LOWER_BOUND, rate_hz=60.0)
+SMOOTHED = Reason("smoothed_before")
 OWN_SOURCE = Reason("repeat_visits")
 VALUES = {SWING: 0.0, RATE: 200.0, CLEARANCE: 12.0, CONTACT_ANGLE: -10.0, "step_width_mm": 100.0}
 
@@ -153,6 +154,8 @@ def test_rate_is_slower_never_toward_typical():
         (((OF_60_HZ,), ()), False),
         (((Reason(LOWER_BOUND_OF_CURVE, n_points=101),), (OF_60_HZ,)), False),
         (((Reason(LOWER_BOUND, rate_hz=50.0),), (OF_60_HZ,)), False),
+        (((SMOOTHED,), (SMOOTHED,)), True),
+        (((SMOOTHED,), ()), False),
     ],
 )
 def test_two_kinds_of_rate_are_never_compared(labels, comparable):

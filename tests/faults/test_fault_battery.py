@@ -2,6 +2,7 @@
 
 import csv
 import struct
+from dataclasses import replace
 from itertools import chain
 
 import numpy as np
@@ -113,6 +114,14 @@ def test_noise_of_markers_is_known(good):
     assert isinstance(walk, MeasuredWalk)
     noise = np.median(list(measured(good.trial).motion.markers.noise_m.values()))
     assert noise == pytest.approx(0.0004, rel=0.2)
+
+
+@pytest.mark.parametrize(("step_m", "least_m"), [(0.001, 0.00028), (0.01, 0.0028)])
+def test_coordinates_that_are_written_coarsely_tremble_by_it(good, step_m, least_m):
+    """A foot that stands hides it: metres with two decimals move a rate by 90 deg/s."""
+    coarse = {label: np.round(xyz / step_m) * step_m for label, xyz in good.trial.markers.items()}
+    noise = measured(replace(good.trial, markers=coarse)).motion.markers.noise_m
+    assert min(noise.values()) >= least_m
 
 
 @pytest.mark.parametrize("degrees", [1.5, 5.0])

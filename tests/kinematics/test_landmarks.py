@@ -36,7 +36,7 @@ SPELT = {
     "left_ankle_medial ": ["L_TAM"],
     "right_knee ": ["R_FLE"],
     "right_knee_medial ": ["R_FME"],
-    "right_fibula_head ": ["R_FAX"],
+    "right_fibula_head ": ["R_FAX", "Right Fibular Head"],
     "left_tibial_tuberosity ": ["L_TTC"],
 }
 ONE_EACH = [(key.strip(), label) for key, labels in SPELT.items() for label in labels]
@@ -69,6 +69,7 @@ def test_abbreviations_without_a_side_are_read_without_one(label, landmark):
     "label",
     [
         *["LAnkleAngles", "RKneeMoment", "LGroundReactionForce", "*12", "#3", "", "HEAD", "C7"],
+        *["RS1", "LS2", "LEL", "LEM", "R_Foot_1", "LTHA1", "RSK3", "V_Mid_ASIS", "LMCP1"],
         *["LSHO", "RELB", "L_wrist", "R finger", "CLAV", "T10", "LFHD", "RBHD", "unnamed 4"],
     ],
 )

@@ -187,12 +187,23 @@ def markers(scale=1000.0, *, label="{} {}", time=True, rows=60):
     return "\n".join(lines) + "\n"
 
 
+def in_blanks(table, *, nothing):
+    """Write a table parted by tabs with blanks between its cells; its fifth row lost one."""
+    head, *lines = table.splitlines()
+    rows = [[cell or "NaN" for cell in line.split("\t")] for line in lines]
+    rows[4][7] = nothing
+    cells = [head.replace(" ", "_").split("\t"), *rows]
+    return "\n".join(" ".join(each for each in row if each) for row in cells) + "\n"
+
+
 SERIES = written(series())
 MARKERS = markers()
 NOBODY = "\t".join(["Time", *(f"*{n} {axis}" for n in range(6) for axis in "XYZ")])
 NOBODY += "\n" + MARKERS.split("\n", 1)[1]
 STACKED = {"percent": np.tile(np.linspace(0, 100, 51), 2), "cycle": ["1"] * 51 + ["2"] * 51,
            "left knee": np.tile(curve("knee", 51), 2)}  # fmt: skip
+TIDY = written({"side": ["left"] * 51 + ["right"] * 51, "joint": ["knee"] * 102,
+                "percent": STACKED["percent"], "angle": STACKED["left knee"]})  # fmt: skip
 MIXED = STACKED | {"cycle": ["1"] * 30 + ["2"] * 72}
 ROWS = "curve," + ",".join(map(str, range(51))) + "\n"
 ROWS += "left knee," + ",".join(f"{value:.2f}" for value in curve("knee", 51)) + "\n"
@@ -300,6 +311,21 @@ ADVICE = {
     "title_of_other_quantity": Row("Joint moments\n" + SERIES, SERIES),
     "no_number_in_cell": Row(MARKERS.replace("0.010\t", "0.010\ttwelve", 1), MARKERS,
                              name="markers.txt"),
+    "blanks_keep_no_gaps": Row(
+        in_blanks(MARKERS, nothing=""), in_blanks(MARKERS, nothing="NaN"), name="markers.txt"
+    ),
+    "joints_are_numbers": Row(
+        TIDY.replace("knee", "2").replace("side", "leg").replace("left", "1"), TIDY
+    ),
+    "unit_of_length_is_other": Row(
+        "Units: pixels\n" + MARKERS, name="markers.txt",
+        after={"map": '[sheet]\nlength_unit = "mm"\n'},
+    ),
+    "markers_in_workbook": Row(
+        in_a_book(walk=MARKERS.replace("\t", ",")), MARKERS.replace("\t", ","), name="sheet.csv"
+    ),
+    "row_for_each_marker": Row("frame,marker,x,y,z\n1,LHEE,1,2,3\n1,LTOE,1,2,3\n" * 3,
+                               MARKERS, name="markers.txt"),
     "cells_cannot_split": Row(SERIES.replace("Left Knee", '"Left Knee'), SERIES),
     "no_row_numbers_found": Row("time,left knee\n", SERIES),
     "more_than_one_table_numbers": Row(

@@ -2,12 +2,13 @@
 
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
 from gaittrack.errors import DataError, LayoutError
 from gaittrack.events import detect_events
 from gaittrack.kinematics import describe_motion
-from gaittrack.lab_map import LabMap
+from gaittrack.lab_map import ColumnMap, LabMap, SheetMap
 from gaittrack.pipeline import MeasuredWalk, MeasureOptions, RefusedFile, measure_file
 from gaittrack.read import read_trial
 from gaittrack.read.given_events import given_events
@@ -15,6 +16,7 @@ from gaittrack.simulate.c3d_writer import write_c3d
 from gaittrack.simulate.recipe import FootRecipe, WalkRecipe
 from gaittrack.simulate.sheets import cycle_rows, write_workbook
 from gaittrack.simulate.walk import simulate_walk
+from tests.read.made_up_sheets import motion_table
 
 FOREFOOT = FootRecipe(contact_pitch_deg=-10.0, swing_pitch_deg=-22.0, toe_off_pitch_deg=-45.0)
 WALK = simulate_walk(WalkRecipe(n_strides=3, left=FOREFOOT), seed=6)
@@ -90,3 +92,46 @@ def test_a_file_with_its_table_is_measured(tmp_path):
     result = measure_file(recording, MeasureOptions(events_csv=written(tmp_path, 1.0)))
     assert isinstance(result, MeasuredWalk)
     assert {event.source for event in result.events.events} == {"file"}
+
+
+SHEET = simulate_walk(WalkRecipe(n_strides=3), seed=6)
+HEADLINE = ("peak_swing_dorsiflexion_deg", "loading_response_plantarflexion_rate_deg_s")
+
+
+def measured_sheet(folder, *, ankle=1.0, late_s=0.0, **options):
+    """Return what a motion table and a table of its events give: values, and reasons against."""
+    names = {"ankle": "ankle_angle", "knee": "knee_angle", "hip_thigh_vertical": "hip_flexion"}
+    angles = SHEET.truth.angles_deg
+    columns = {"time": np.arange(SHEET.trial.n_frames) / SHEET.trial.rate_hz} | {
+        f"{name}_{side[0]}": angles[side, joint] * (ankle if joint == "ankle" else 1.0)
+        for side in ("left", "right")
+        for joint, name in names.items()
+    }
+    path, events = folder / "walk.mot", folder / "walk.events.csv"
+    path.write_text(motion_table(columns), encoding="utf-8")
+    marks = [f"{e.time_s + late_s:.3f},{e.side},{e.kind}" for e in SHEET.truth.events]
+    events.write_text("\n".join(["time_s,side,kind", *marks]), encoding="utf-8")
+    found = measure_file(path, MeasureOptions(events_csv=events, **options))
+    rows = [row for row in found.rows if row.measure in HEADLINE]
+    return [row.value for row in rows if row.reason is None], [
+        dict(row.reason.parameters)["why"].code
+        for row in rows
+        if row.reason is not None and row.reason.code == "not_trusted"
+    ]
+
+
+def test_angles_are_held_against_the_events_given_with_them(tmp_path):
+    """As against marks of the sheet: a turned ankle and marks beside the steps give no number."""
+    values, against = measured_sheet(tmp_path)
+    assert len(values) == 12 and not against
+    assert measured_sheet(tmp_path, ankle=-1.0) == ([], ["on_looking"] * 12)
+    late = measured_sheet(tmp_path, late_s=-0.2)
+    assert not late[0] and set(late[1]) <= {"marks_beside_steps", "on_looking"}
+
+
+def test_a_sign_that_a_map_tells_is_not_doubted_again(tmp_path):
+    """Somebody looked, and said which way is positive."""
+    ends = {"right": "r", "left": "l"}
+    columns = [ColumnMap(f"ankle_angle_{end}", "ankle", side) for side, end in ends.items()]
+    own = LabMap(sheet=SheetMap(columns=tuple(columns)))
+    assert "on_looking" not in measured_sheet(tmp_path, ankle=-1.0, maps=(own,))[1]

@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 
 from gaittrack.errors import DataError
+from gaittrack.read.c3d_files.c3d_units import metres_per_unit
 from gaittrack.read.tables.length_unit import find_length_unit
 
 
@@ -22,6 +23,17 @@ def test_a_silent_header_is_answered_by_the_size_of_a_body(scale, unit):
     found = find_length_unit(markers(scale), said="", told=None, where="file")
     assert found.unit == unit
     assert len(found.problems) == 1
+
+
+@pytest.mark.parametrize(("word", "per_m"), [("in", 39.3701), ("ft", 3.28084), ("dm", 10.0)])
+def test_units_that_only_a_header_tells_are_believed_where_they_make_a_body(word, per_m):
+    """Taken for centimetres, a body of inches has 0.4 of its size, in tables as in C3D."""
+    found = find_length_unit(markers(per_m), said=word, told=None, where="file")
+    assert (found.unit, found.problems) == (word, ())
+    stack = np.stack(list(markers(per_m).values()), axis=1)
+    factor, _, problems = metres_per_unit(stack, word, "file")
+    assert (factor, problems) == (pytest.approx(1 / per_m, rel=1e-4), ())
+    assert find_length_unit(markers(1000.0), said=word, told=None, where="file").unit == "mm"
 
 
 def test_no_size_is_told_where_too_few_markers_are_seen():

@@ -16,7 +16,7 @@ from gaittrack.reasons import Reason
 from gaittrack.trial import FloatArray
 
 METRES_PER: dict[str, float] = {"m": 1.0, "cm": 0.01, "mm": 0.001}
-SPELLED = {
+SPELLED: dict[str, float] = {
     **METRES_PER,
     "metre": 1.0,
     "metres": 1.0,
@@ -28,6 +28,7 @@ SPELLED = {
     "millimeters": 0.001,
     "millimetre": 0.001,
     "millimeter": 0.001,
+    "dm": 0.1,
     **dict.fromkeys(("in", "inch", "inches"), 0.0254),
     **dict.fromkeys(("ft", "foot", "feet"), 0.3048),
 }

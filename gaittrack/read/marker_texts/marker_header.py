@@ -8,6 +8,7 @@ which names the body, is kept.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -17,6 +18,10 @@ from gaittrack.read.tables.table_sniffing import Table
 
 HEADER_ROWS = 8
 """Rows above the numbers that may belong to the header; our choice."""
+_SAYS_NAMES = re.compile(
+    r"(?:marker|point|landmark|body ?part|joint)s?(?:[_ ]?(?:name|label)s?)?|(?:name|label)s?"
+)
+"""What stands before or above the row of labels, in lower case."""
 MOSTLY = 0.8
 """Share of the points that a row must name to be a row of labels; our choice."""
 
@@ -55,12 +60,13 @@ def read_marker_header(table: Table) -> MarkerHeader | None:
     rows = [row for row in table.rows[start : table.first] if any(row)]
     place = _axis_row(rows)
     if place is None:
-        return _without_axes(table, rows)
-    groups = _groups(rows[place], table.width)
+        return _named_by_key(table, rows) or _without_axes(table, rows)
+    groups = _groups(_in_place(rows[place], table), table.width)
     if not groups:
         return None
     upper = [row for row in rows[:place] if not is_unit_row(row)]
-    n_lead = groups[0].columns[0]
+    n_lead = min(groups[0].columns)
+    upper.sort(key=lambda row: _says_names(row[:n_lead]))
     named = [_named_by(row, groups, n_lead) for row in reversed(upper)]
     best = next((points for points in named if points), None)
     points = best or (groups if any(group.label for group in groups) else None)
@@ -69,6 +75,31 @@ def read_marker_header(table: Table) -> MarkerHeader | None:
     lead = _lead_words(rows, n_lead)
     used = sum(len(point.columns) for point in points)
     return MarkerHeader(tuple(points), lead, table.width - n_lead - used)
+
+
+def _says_names(lead: Sequence[str]) -> bool:
+    """Whether the cells before a row of labels say that it is one: of several, it is meant."""
+    return any(cell and _SAYS_NAMES.fullmatch(cell.lower()) for cell in lead)
+
+
+def _in_place(row: Sequence[str], table: Table) -> Sequence[str]:
+    """Return axes above their columns: blanks alone do not keep the empty cells before them."""
+    missing = table.width - len(row)
+    return [*[""] * missing, *row] if table.delimiter == " " and missing > 0 else row
+
+
+def _named_by_key(table: Table, rows: Sequence[tuple[str, ...]]) -> MarkerHeader | None:
+    """Read a line of labels behind a key, such as ``MARKER_NAMES``, with three columns for each."""
+    for row in rows:
+        labels = [cell for cell in row[1:] if cell]
+        is_key = "name" in row[0].lower() and _says_names(row[:1])
+        if is_key and len(labels) > 1 and 3 * len(labels) == table.width:
+            points = [
+                PointColumns(label, (3 * n, 3 * n + 1, 3 * n + 2), "xyz")
+                for n, label in enumerate(labels)
+            ]
+            return MarkerHeader(tuple(points), (), 0)
+    return None
 
 
 def _axis_row(rows: Sequence[tuple[str, ...]]) -> int | None:
@@ -82,17 +113,18 @@ def _axis_row(rows: Sequence[tuple[str, ...]]) -> int | None:
 
 
 def _groups(row: Sequence[str], width: int) -> list[PointColumns]:
-    """Return neighbours that share a stem and carry different axis letters in order."""
+    """Return neighbours that share a stem and carry different axis letters, in any order."""
     groups: list[PointColumns] = []
     stem, axes, columns = "", "", list[int]()
     for column, cell in enumerate((*row[:width], "")):
         axis, name = axis_and_stem(cell)
-        if axis and axes and name == stem and axis > axes[-1]:
+        if axis and axes and name == stem and axis not in axes:
             axes += axis
             columns.append(column)
             continue
         if len(columns) > 1:
-            groups.append(PointColumns(stem, tuple(columns), axes))
+            in_order = sorted(zip(axes, columns, strict=True))
+            groups.append(PointColumns(stem, tuple(c for _, c in in_order), "".join(sorted(axes))))
         stem, axes, columns = (name, axis, [column]) if axis else ("", "", [])
     return groups
 
@@ -113,7 +145,7 @@ def _named_by(
 def _aligned(row: Sequence[str], groups: Sequence[PointColumns]) -> list[str] | None:
     labels: list[str] = []
     for group in groups:
-        cells = [row[column] if column < len(row) else "" for column in group.columns]
+        cells = [row[column] if column < len(row) else "" for column in sorted(group.columns)]
         later = set(cells[1:]) - {"", cells[0]}
         labels.append("" if later or not is_text(cells[0]) else cells[0])
     named = [label for label in labels if label]

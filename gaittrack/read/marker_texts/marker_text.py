@@ -20,11 +20,12 @@ from gaittrack.lab_map import LabMap, SheetMap
 from gaittrack.read.marker_texts.marker_header import MarkerHeader, PointColumns, read_marker_header
 from gaittrack.read.marker_texts.marker_text_forces import plate_labels, read_plates
 from gaittrack.read.tables.column_names import read_column_name
-from gaittrack.read.tables.length_unit import METRES_IN, find_length_unit
+from gaittrack.read.tables.length_unit import SAID_IN, find_length_unit
 from gaittrack.read.tables.preamble import (
     declared_rate_hz,
     declared_unit,
     missing_rows,
+    other_unit,
     said_above,
 )
 from gaittrack.read.tables.table_numbers import number_matrix
@@ -39,6 +40,8 @@ SUFFIXES = frozenset((".trc", ".txt", ".tsv", ".csv"))
 FARTHEST_M = 200.0
 """Coordinates beyond are taken for damaged numbers; our choice."""
 _ANGLE_WORDS = re.compile(r"angle|flex|rotat|abduct|adduct|tilt|\(deg|\[deg|\(rad|\[rad", re.I)
+_CHANGE = re.compile(r"(.+?)[\s_.:\-]*(?:v|vel|velocity|speed|a|acc|accel|acceleration)", re.I)
+"""Beside a marker of that name: how fast it moves."""
 _UNLABELLED = re.compile(r"[*#]\d*|unnamed.*|unlabel.*", re.I)
 
 
@@ -53,11 +56,24 @@ def looks_like(content: bytes, suffix: str) -> bool:
         Not needed; a format is recognised by its content.
     """
     try:
-        table = read_text_table(whole_rows(content), where="")
-        header = read_marker_header(table)
+        if is_of_markers(read_text_table(whole_rows(content), where="")):
+            return True
+        return bool(_block_of_markers(content, SheetMap()))
     except GaitTrackError:
         return False
+
+
+def is_of_markers(table: Table) -> bool:
+    """Whether a table holds coordinates of markers."""
+    header = read_marker_header(table)
     return header is not None and _names_markers(header, table)
+
+
+def _block_of_markers(content: bytes, told: SheetMap) -> int:
+    """Return which one of several tables of a file holds markers; 0 for none, or several."""
+    n = len(_read_table(content, "", told).blocks)
+    found = [k for k in range(1, n + 1) if is_of_markers(_read_table(content, "", told, k))]
+    return found[0] if len(found) == 1 else 0
 
 
 def _names_markers(header: MarkerHeader, table: Table) -> bool:
@@ -93,7 +109,7 @@ def read(
     EmptyFileError, DataError, TruncatedFileError
     """
     told = lab_map.sheet
-    table = _table(content, path.name, told)
+    table, others = _table(content, path.name, told)
     header = _header(table, path.name)
     values, problems = number_matrix(table, path.name)
     above = table.rows[: table.first]
@@ -103,10 +119,12 @@ def read(
     raw, gaps = _zeros_to_gaps(
         {label: base.spread(_coordinates(values, point)) for label, point in points.items()}
     )
+    if not told.length_unit and (other := other_unit(above)):
+        raise DataError.of("unit_of_length_is_other", where=path.name, unit=other)
     said = _said_unit(header, table, points)
     unit = find_length_unit(raw, where=path.name, said=said, told=told.length_unit)
-    markers, far = _far_to_gaps(raw, METRES_IN[unit.unit])
-    plates = read_plates(header.points, values, base, scale_m=METRES_IN[unit.unit])
+    markers, far = _far_to_gaps(raw, SAID_IN[unit.unit])
+    plates = read_plates(header.points, values, base, scale_m=SAID_IN[unit.unit])
     steps = (*table.steps, base.step, unit.step, *_axes_step(points), *plates.steps)
     return Trial(
         base.rate_hz,
@@ -116,7 +134,7 @@ def read(
         markers=markers,
         plates=plates.plates,
         problems=(
-            *(*problems, *counts, *base.problems, *dropped, *gaps, *unit.problems),
+            *(*others, *problems, *counts, *base.problems, *dropped, *gaps, *unit.problems),
             *(*far, *plates.problems),
         ),
         n_dimensions=_n_dimensions(points),
@@ -130,21 +148,30 @@ def _header(table: Table, where: str) -> MarkerHeader:
     return header
 
 
-def _table(content: bytes, where: str, told: SheetMap) -> Table:
-    table = read_text_table(
+def _read_table(content: bytes, where: str, told: SheetMap, block: int | None = None) -> Table:
+    return read_text_table(
         content,
         where=where,
         encoding=told.encoding,
         delimiter=told.delimiter,
         decimal=told.decimal,
-        block=told.block,
+        block=block or told.block,
     )
+
+
+def _table(content: bytes, where: str, told: SheetMap) -> tuple[Table, tuple[Problem, ...]]:
+    """Return the table of markers, and which others the file holds."""
+    table = _read_table(content, where, told)
+    if table.blocks and (block := _block_of_markers(content, told)):
+        used, n = table.blocks[block - 1], len(table.blocks)
+        told_of = Problem("info", Reason("other_tables", n=n - 1, used=used), where)
+        return _read_table(content, where, told, block), (told_of,)
     if table.blocks:
         spans = "; ".join(f"{n}: {rows}" for n, rows in enumerate(table.blocks, 1))
         raise LayoutError.of(
             "more_than_one_table_numbers", where=where, spans=spans, n=len(table.blocks)
         )
-    return table
+    return table, ()
 
 
 def _time_base(
@@ -180,10 +207,13 @@ def _sorted_out(
     header: MarkerHeader, table: Table, where: str
 ) -> tuple[dict[str, PointColumns], list[Problem]]:
     """Return the markers by label, and what was left out or renamed."""
+    labels = {point.label for point in header.points}
     markers = [
         point
         for point in _markers(header.points)
-        if not _ANGLE_WORDS.search(point.label) and not _UNLABELLED.fullmatch(point.label)
+        if not _ANGLE_WORDS.search(point.label)
+        and not _UNLABELLED.fullmatch(point.label)
+        and not ((match := _CHANGE.fullmatch(point.label)) and match.group(1) in labels)
     ]
     size = max((len(point.columns) for point in markers), default=0)
     if size == 0:
@@ -261,14 +291,14 @@ def _said_unit(header: MarkerHeader, table: Table, points: Mapping[str, PointCol
     for point in points.values():
         for column in point.columns:
             word = units[column].strip("[]()") if column < len(units) else ""
-            words[word] += word in METRES_IN
+            words[word] += word in SAID_IN
     if words and words.most_common(1)[0][1]:
         return words.most_common(1)[0][0]
     rows = table.rows[max(0, table.first - 8) : table.first]
     match = re.search(r"[\[(](mm|cm|m)[\])]", " ".join(cell for row in rows for cell in row))
     if match:
         return match.group(1)
-    return declared_unit(table.rows[: table.first], ("mm", "cm", "m"))
+    return declared_unit(table.rows[: table.first], tuple(SAID_IN))
 
 
 def _lowest_units(table: Table) -> tuple[str, ...]:

@@ -263,7 +263,7 @@ def _settle_ankles(
     votes: dict[str, list[int]] = {}
     for trace in ankles:
         own = cycles.get(trace.side)
-        vote = _stance_vote(trace.values, own) if own else _push_off_vote(trace.values, over_cycle)
+        vote = stance_vote(trace.values, own) if own else _push_off_vote(trace.values, over_cycle)
         votes.setdefault(trace.side or trace.name, []).append(vote)
     _judge_ankle_signs(ankles, shifted, settled, [sum(side) for side in votes.values()])
 
@@ -291,8 +291,11 @@ def _judge_ankle_signs(
     settled.problems.append(Problem("warning", Reason("on_looking", doubt=doubt), names, spoils))
 
 
-def _stance_vote(values: FloatArray, cycles: Sequence[SheetCycle]) -> int:
-    """Return as :func:`_push_off_vote`, from the end of stance and toe-off of marked cycles."""
+def stance_vote(values: FloatArray, cycles: Sequence[SheetCycle]) -> int:
+    """Return 1 when dorsiflexion seems positive, -1 when negative, 0 when nothing tells.
+
+    From the end of stance and toe-off of marked cycles.
+    """
     drops = []
     for start, off, end in cycles:
         stance, swing = off - start, end - off
@@ -305,7 +308,7 @@ def _stance_vote(values: FloatArray, cycles: Sequence[SheetCycle]) -> int:
 
 
 def _push_off_vote(values: FloatArray, over_cycle: bool) -> int:
-    """Return 1 when dorsiflexion seems positive, -1 when negative, 0 when nothing tells."""
+    """Return as :func:`stance_vote`, where no cycles are marked."""
     finite = values[np.isfinite(values)]
     if finite.size < 20 or np.ptp(finite) < 8:
         return 0

@@ -143,7 +143,9 @@ def _spelt_traces(sheet: Sheet) -> list[Trace]:
             continue
         traces.append(_trace(sheet, used, side, joint))
     if not traces and not doubts:
-        doubts.append("no column spells a joint's sagittal angle")
+        doubts.append(
+            "no column spells a joint's sagittal angle, nor three NAME X, NAME Y, NAME Z a marker"
+        )
     if doubts:
         raise question(sheet, doubts, layout="time_series")
     _report_unused(sheet)

@@ -19,6 +19,7 @@ import numpy as np
 from gaittrack.errors import GaitTrackError, LayoutError, Problem
 from gaittrack.lab_map import LabMap, SheetMap
 from gaittrack.part_names import part_of
+from gaittrack.read.marker_texts.marker_text import is_of_markers
 from gaittrack.read.sheets.angle_curves import curves_in_columns
 from gaittrack.read.sheets.angle_series import read_series
 from gaittrack.read.sheets.curves_in_rows import curves_in_rows, is_in_rows
@@ -28,7 +29,7 @@ from gaittrack.read.sheets.several_recordings import one_person, one_trial
 from gaittrack.read.sheets.sheet_asking import question, which_recording
 from gaittrack.read.sheets.sheet_columns import Sheet, open_sheet
 from gaittrack.read.sheets.sheet_names import curve_names
-from gaittrack.read.tables.column_names import is_other_quantity
+from gaittrack.read.tables.column_names import axis_and_stem, is_other_quantity
 from gaittrack.read.tables.preamble import missing_rows, said_above
 from gaittrack.read.tables.table_numbers import is_cut
 from gaittrack.read.tables.table_sniffing import read_text_table
@@ -122,9 +123,10 @@ def open_file(path: Path, content: bytes, lab_map: LabMap, rate_hz: float | None
     Raises
     ------
     BadFileError
-        It holds no table.
+        It holds no table, or one whose rows are named in a way that nobody can know.
     """
     sheet = _open(path, content, lab_map)
+    _refuse_long_tables(sheet)
     sheet.part = part_of(path.name)
     sheet.rate_hz = rate_hz or lab_map.sheet.rate_hz
     if is_cut(sheet.table):
@@ -171,6 +173,18 @@ _CURVES: Final[Mapping[str, Callable[[Sheet], tuple[AngleCurve, ...]]]] = {
     "cycles_in_rows": curves_in_rows,
     "cycles_stacked": curves_stacked,
 }
+
+
+def _refuse_long_tables(sheet: Sheet) -> None:
+    """Refuse rows of one marker each, and joints that are numbers: no map answers for them."""
+    for column, name in enumerate(sheet.spelt):
+        if name.role == "joint" and sheet.is_numeric(column):
+            raise LayoutError.of("joints_are_numbers", where=sheet.where, name=sheet.labels[column])
+    axes = {axis for axis, stem in map(axis_and_stem, sheet.labels) if axis and not stem}
+    if sheet.table.encoding == "workbook" and is_of_markers(sheet.table):
+        raise LayoutError.of("markers_in_workbook", where=sheet.where)
+    if len(axes) == 3 and not all(map(sheet.is_numeric, range(len(sheet.labels)))):
+        raise LayoutError.of("row_for_each_marker", where=sheet.where)
 
 
 def _refuse_other_title(sheet: Sheet) -> None:

@@ -10,10 +10,12 @@ from collections.abc import Collection, Mapping
 from dataclasses import replace
 from typing import Final
 
-from gaittrack.errors import Problem
+from gaittrack.errors import Problem, Spoiled
 from gaittrack.ingredients import file_angle_of
+from gaittrack.lab_map import LabMap
 from gaittrack.read.sheets.angle_phase import PHASE_CODES, curve_phase_problems, marked_cycles
 from gaittrack.read.sheets.angle_phase import phase_problems as series_phase_problems
+from gaittrack.read.sheets.angle_plausibility import stance_vote
 from gaittrack.reasons import Reason
 from gaittrack.trial import Trial, with_step
 from gaittrack.vocabulary import SIDES, Joint
@@ -66,6 +68,29 @@ def settle_signs(trial: Trial, *, turned: Collection[Joint], kept: Collection[Jo
     said = [f"sign of the {joint} turned by a person" for joint in turned]
     said += [f"sign of the {joint} found right by a person" for joint in kept]
     return with_step(trial, "; ".join(said), *_phase_problems(trial))
+
+
+def doubts_between_events(trial: Trial, maps: Collection[LabMap] = ()) -> tuple[Problem, ...]:
+    """Return what the angles of a sheet say against events that were given with it.
+
+    Parameters
+    ----------
+    maps : collection of LabMap
+        An ankle whose column one of them names has the sign that somebody told.
+    """
+    if trial.markers or not trial.angles:
+        return ()
+    columns = [each for lab_map in maps for each in lab_map.sheet.columns]
+    told = {each.side for each in columns if each.name in trial.provenance.columns}
+    cycles = marked_cycles(trial.events, trial.rate_hz)
+    ankles = [side for side in SIDES if (side, "ankle") in trial.angles and cycles.get(side)]
+    votes = [stance_vote(trial.angles[side, "ankle"].values, cycles[side]) for side in ankles]
+    problems = _phase_problems(trial)
+    if votes and all(vote < 0 for vote in votes) and not told.intersection(ankles):
+        spoils = (Spoiled(*(file_angle_of(side, "ankle") for side in ankles)),)
+        looks = Reason("on_looking", doubt=Reason("plantarflexion_positive"))
+        problems.insert(0, Problem("warning", looks, "ankle", spoils))
+    return tuple(problems)
 
 
 def _phase_problems(trial: Trial) -> list[Problem]:

@@ -46,9 +46,13 @@ _TOKEN = re.compile(
     r"[^\W\d_]*[^\x00-\x7f\W\d_][^\W\d_]*|[A-Z]+s?(?![a-z])|[A-Z]?[a-z]+"
     r"|\d+(?:\.\d+)?|[%\u00b0#]"
 )
+_PLACED = r"(?:[\s_.:\-]+(?:[Pp]os(?:ition)?|[Cc]oord(?:inate)?s?))?"
+"""Says of a column what all coordinates are."""
 _AXIS_LAST = re.compile(
-    r"(.*?)[\s_.:\-]*\(?([XYZxyz])(\d*)\)?(?:\s*[\[(][^\])]*[\])])?(?:[\s_](?:mm|cm|m|N))?"
+    rf"(.*?){_PLACED}[\s_.:\-]*\(?([XYZxyz])(\d*)\)?{_PLACED}"
+    r"(?:\s*[\[(][^\])]*[\])])?(?:[\s_](?:mm|cm|m|N))?"
 )
+_AXIS_FIRST = re.compile(r"([XYZ])[\s_.:\-]+([^\W\d].+)")
 _SEGMENTS = ("ankle", "knee", "hip", "pelvis", "thigh", "foot", "shank", "elsewhere")
 _OTHER_QUANTITY = re.compile("|".join(OTHER_QUANTITIES["parts"]))
 """What a column of a joint holds when it is no angle; on the name in lower case."""
@@ -349,6 +353,7 @@ def axis_and_stem(name: str) -> tuple[str, str]:
     """
     match = _AXIS_LAST.fullmatch(name.strip())
     if match is None:
-        return "", name
+        first = _AXIS_FIRST.fullmatch(name.strip())
+        return (first.group(1).lower(), first.group(2)) if first else ("", name)
     stem, axis, number = match.groups()
     return axis.lower(), stem.strip() + (number if stem else "")

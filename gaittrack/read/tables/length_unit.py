@@ -16,6 +16,9 @@ from gaittrack.reasons import Reason
 from gaittrack.trial import FloatArray
 
 METRES_IN: Mapping[str, float] = {"m": 1.0, "cm": 0.01, "mm": 0.001}
+"""Units that the size of a body may tell."""
+SAID_IN: Mapping[str, float] = {**METRES_IN, "dm": 0.1, "in": 0.0254, "ft": 0.3048}
+"""Units that a header may say: an inch is near a centimetre, so that size alone tells neither."""
 SMALLEST_M, LARGEST_M = 0.12, 2.6
 """Extent of the markers at one instant: from one foot to a tall person with raised arms; ours."""
 SMALLEST_LEG_M = 0.3
@@ -42,7 +45,7 @@ def find_length_unit(
     ----------
     markers : mapping of label to ndarray, shape (n_frames, 3)
         In the unit of the file.
-    said : {"m", "cm", "mm", ""}
+    said : one of ``SAID_IN``, or ""
         What the header says.
     told : {"m", "cm", "mm"} or None
         What a map says; it comes first.
@@ -57,7 +60,8 @@ def find_length_unit(
     extent = body_extent(markers)
     smallest = SMALLEST_LEG_M if len(markers) >= MANY_MARKERS else SMALLEST_M
     fitting = [unit for unit, m in METRES_IN.items() if smallest <= extent * m <= LARGEST_M]
-    if said and (said in fitting or not np.isfinite(extent)):
+    fits_said = said in SAID_IN and smallest <= extent * SAID_IN[said] <= LARGEST_M
+    if said and (fits_said or not np.isfinite(extent)):
         return LengthUnit(said, f"coordinates in {said}, as the header says")
     if not np.isfinite(extent):
         raise DataError.of("half_of_markers_never_seen", where=where)
@@ -93,7 +97,7 @@ def _overruled(said: str, unit: str, extent: float, where: str) -> Problem:
             Reason(
                 "unit_overruled",
                 said=said,
-                said_m=float(extent * METRES_IN[said]),
+                said_m=float(extent * SAID_IN[said]),
                 unit=unit,
                 size_m=round(float(size_m), 2),
             ),

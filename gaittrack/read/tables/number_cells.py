@@ -121,11 +121,17 @@ def find_decimal(body: Sequence[tuple[str, ...]], *, where: str) -> str:
 
 
 def _refuse_grouped_columns(body: Sequence[tuple[str, ...]], where: str) -> None:
-    """Refuse columns such as 987, 1.012: nothing tells a thousands mark from a decimal sign."""
+    """Refuse columns such as 987, 1.012, where no number tells a thousands mark from a sign."""
     for column in range(max(map(len, body))):
         marked = _only_grouped(row[column] for row in body if column < len(row))
-        if marked:
+        if marked and not any(_is_decimal(cell) for row in body for cell in row):
             raise _grouped_error(marked, where)
+
+
+def _is_decimal(cell: str) -> bool:
+    """Whether the mark of a number, as in 0.012 or 10.5, groups nothing: that of the file then."""
+    simple = _SIMPLE.fullmatch(cell)
+    return bool(simple and simple.group(1)) and not _ONE_GROUP.fullmatch(cell)
 
 
 def _only_grouped(cells: Iterable[str]) -> str:

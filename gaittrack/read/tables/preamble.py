@@ -20,13 +20,14 @@ from gaittrack.vocabulary import Side
 
 _RATE = re.compile(
     r"(?:data|camera|frame|sampling|sample|capture|recording|point|marker)?(?:rate|frequency)(?:hz)?"
-    r"|framespersecond|samplespersecond|fps"
+    r"|framespersecond|samplespersecond|fps|trajectories|modeloutputs"
 )
 _ROWS = re.compile(
     r"(?:n(?:umber|um|o|r)?(?:of)?|data)(?:frames|rows|samples|points)|(?:frames|rows|samples)"
     r"(?:count|number|total)"
 )
 _UNITS = re.compile(r"units?|lengthunits?|angleunits?|unitof.*")
+_OTHER_UNITS = frozenset("px pixel pixels".split())
 _SIDE = re.compile(r"sides?|limb|leg|measuredside|testedside|body ?side")
 _DAY = re.compile(
     r"(?:date|day)?of(?:recording|measurement|capture|trial|session|test)"
@@ -85,6 +86,7 @@ def declared_unit(rows: Rows, allowed: tuple[str, ...]) -> str:
     longs = {"degrees": "deg", "degree": "deg", "radians": "rad", "radian": "rad"}
     longs |= {"millimeters": "mm", "millimetres": "mm", "centimeters": "cm", "centimetres": "cm"}
     longs |= {"meters": "m", "metres": "m", "meter": "m", "metre": "m"}
+    longs |= {"inch": "in", "inches": "in", "foot": "ft", "feet": "ft"}
     for key, value in key_values(rows):
         word = value.strip("[]() .").lower()
         word = longs.get(word, word)
@@ -95,6 +97,12 @@ def declared_unit(rows: Rows, allowed: tuple[str, ...]) -> str:
             is_so = word in ("yes", "true", "1")
             return "deg" if (match.group(1) == "degrees") == is_so else "rad"
     return ""
+
+
+def other_unit(rows: Rows) -> str:
+    """Return a unit of length that a line declares and no reader knows, or ""."""
+    said = ((key, value.strip("[]() .").lower()) for key, value in key_values(rows))
+    return next((word for key, word in said if _UNITS.fullmatch(key) and word in _OTHER_UNITS), "")
 
 
 def names_day(name: str) -> bool:

@@ -44,7 +44,9 @@ MOST_KEPT_BYTES = 2_000_000
 MAX_CELLS = 20_000_000
 """Larger tables are refused; our choice."""
 HEAD_ROWS = 400
-"""Rows looked at to find where the numbers begin; our choice."""
+"""Rows looked at in full to find where the numbers begin; our choice."""
+LONG_TABLE = 50
+"""Rows of a second table that is never passed over, however long the first; our choice."""
 BLANK_IS_WORSE = 0.8
 """Blanks stand inside names too: they must separate clearly better; our choice."""
 _BLANK_CELLS = re.compile(r"""(?<!\S)'([^']*)'(?!\S)|(?<!\S)"([^"]*)"(?!\S)|(\S+)""")
@@ -311,17 +313,18 @@ def _numbers_span(
     start = 0 if header_row is None or block is not None else header_row
     counts = [sum(map(is_number, row)) for row in rows[start : start + HEAD_ROWS]]
     typical = max(counts, default=0)
+    counts += [typical * any(map(is_number, row)) for row in rows[start + HEAD_ROWS :]]
     runs = _runs(rows, start, counts, typical) if typical else []
     if not runs:
         raise EmptyFileError.of("no_row_numbers_found", where=where)
     first, last = max(runs, key=lambda run: run[1] - run[0])
-    rivals = [run for run in runs if run[1] - run[0] >= max(5, (last - first) // 4)]
+    least = max(5, min(LONG_TABLE, (last - first) // 4))
+    rivals = [run for run in runs if run[1] - run[0] >= least]
     if not 1 <= (block or 1) <= max(1, len(rivals)):
         raise LayoutError.of("no_such_block", where=where, block=block, n=len(rivals))
     if len(rivals) > 1:
         first, last = rivals[(block or 1) - 1]
-    if last == start + len(counts):
-        last = _last_number_row(rows, typical)
+    last = _last_number_row(rows[:last], typical)
     while first > start and _continues_upwards(rows[first - 1]):
         first -= 1
     several = rivals if len(rivals) > 1 else []

@@ -8,6 +8,7 @@ from __future__ import annotations
 import codecs
 
 from gaittrack.errors import DataError, EmptyFileError, LayoutError, TruncatedFileError
+from gaittrack.read.tables.vector_cells import vectors_apart
 
 MAX_TEXT_BYTES = 200_000_000
 """Longer text files are refused; our choice, some hours of recording."""
@@ -26,6 +27,8 @@ def whole_rows(content: bytes) -> bytes:
     """Return the beginning of a text, by which its kind is told, cut at a row's end."""
     head = content[:HEAD_BYTES]
     end = head.rfind(b"\n")
+    if head.startswith(codecs.BOM_UTF16_LE):
+        end += 1  # the other half of the line end
     is_cut_safely = len(content) > HEAD_BYTES or b"\0" not in head
     return head[: end + 1] if end > 0 and is_cut_safely else head
 
@@ -72,7 +75,7 @@ def decode_text(content: bytes, *, where: str, encoding: str | None = None) -> t
             where=where,
             count=text.count(chr(10), 0, text.index(chr(0))) + 1,
         )
-    return text.removeprefix("\ufeff"), name
+    return vectors_apart(text.removeprefix("\ufeff")), name
 
 
 def find_encoding(content: bytes) -> str:
