@@ -312,6 +312,7 @@ ADVICE = {
     "name_means_a_part": PartRow(called("d#trial-1.csv", TRIALS), called("d.csv", TRIALS)),
     "walks_of_several_people": PartRow(called("day.csv", PEOPLE),
                                        called("day.csv", PEOPLE, meant="day#person-2.csv")),
+    "row_lost_a_cell": Row(SERIES.replace("0.3500,", "", 1), SERIES),
     "last_row_cells_others_no": Row(SERIES[: SERIES.rindex(",")], SERIES),
     "encoding_not_known": Row(SERIES, before={"map": '[sheet]\nencoding = "latin9000"\n'},
                               after={"map": '[sheet]\nencoding = "utf-8"\n'}),

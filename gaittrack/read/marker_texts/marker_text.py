@@ -27,6 +27,7 @@ from gaittrack.read.tables.preamble import (
     missing_rows,
     said_above,
 )
+from gaittrack.read.tables.row_lengths import row_length_problems
 from gaittrack.read.tables.table_numbers import number_matrix
 from gaittrack.read.tables.table_sniffing import Table, read_text_table, unit_row
 from gaittrack.read.tables.text_decoding import whole_rows
@@ -95,6 +96,7 @@ def read(
     told = lab_map.sheet
     table = _table(content, path.name, told)
     header = _header(table, path.name)
+    lengths = row_length_problems(table, path.name)
     values, problems = number_matrix(table, path.name)
     above = table.rows[: table.first]
     counts = missing_rows(above, len(values), path.name, is_whole=table.ends_whole)
@@ -116,7 +118,7 @@ def read(
         markers=markers,
         plates=plates.plates,
         problems=(
-            *(*problems, *counts, *base.problems, *dropped, *gaps, *unit.problems),
+            *(*lengths, *problems, *counts, *base.problems, *dropped, *gaps, *unit.problems),
             *(*far, *plates.problems),
         ),
         n_dimensions=_n_dimensions(points),
