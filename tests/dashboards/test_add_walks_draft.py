@@ -211,10 +211,18 @@ def test_fields_are_read_as_a_conditions_file_holds_them():
         ("condition", 1, "name"): "",
         ("visit", 0, "date"): "2026-02-03",
         ("visit", 0, "clonus"): None,
+        ("condition", 0, "walk_10m_fast_s#1"): "9.5",
+        ("condition", 0, "walk_10m_fast_s#2"): "",
+        ("condition", 0, "walk_10m_fast_s#3"): "9,1",
+        ("condition", 0, "walk_10m_fast_s#answer"): None,
+        ("condition", 0, "timed_up_and_go_s#answer"): "unable",
     }
     found = read_fields([key(*each) for each in given], list(given.values()))
     assert found == {
-        ("condition", 0): {"name": "brace", "markers_replaced": False, "days_worn": 21},
+        ("condition", 0): {
+            **{"name": "brace", "markers_replaced": False, "days_worn": 21},
+            **{"walk_10m_fast_s": "9.5; 9,1", "timed_up_and_go_s": "unable"},
+        },
         ("condition", 1): {},
         ("visit", 0): {"date": "2026-02-03"},
     }
