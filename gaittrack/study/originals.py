@@ -63,7 +63,8 @@ def keep_original(folder: Path, source: Path, sha256: str) -> Path:
     if hashlib.sha256(content).hexdigest() != sha256:
         raise StudyError.of("file_changed_while_imported", where=source.name)
     is_new_folder = not target.parent.is_dir()
-    target.parent.mkdir(mode=PRIVATE_FOLDER, parents=True, exist_ok=True)
+    if is_new_folder:
+        target.parent.mkdir(mode=PRIVATE_FOLDER, parents=True, exist_ok=True)
     _write_whole(target, content)
     sync_folder(target.parent)
     if is_new_folder:

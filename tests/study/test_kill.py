@@ -12,6 +12,7 @@ import pytest
 from gaittrack.pipeline import measure_recording
 from gaittrack.study.recordings.importing import import_files
 from gaittrack.study.recordings.planning import plan_folders
+from gaittrack.study.recordings.together import AT_ONCE
 from gaittrack.study.results.keeping import known_trials, stale_trials
 from gaittrack.study.store import DATABASE, open_or_create_study
 from gaittrack.study.upkeep.verifying import verify
@@ -33,7 +34,7 @@ def measured_before():
     return measure_all
 
 
-def begun(folder, plan, measure_all):
+def begun(folder, plan, measure_all, at_once):
     """Fork an import; return the process."""
     child = os.fork()
     if child:
@@ -41,7 +42,7 @@ def begun(folder, plan, measure_all):
     code = 1
     try:
         study = open_or_create_study(folder)
-        list(import_files(study, plan, who="tester", measure_all=measure_all))
+        list(import_files(study, plan, who="tester", measure_all=measure_all, at_once=at_once))
         code = 0
     finally:
         os._exit(code)
@@ -73,7 +74,10 @@ def test_a_killed_import_leaves_a_whole_study_and_a_rerun_completes(people, tmp_
     n_started = n_killed = 0
     whole_s = 0.0
     while n_killed < N_KILLS and n_started < 5 * N_KILLS:
-        start_s, child = time.monotonic(), begun(folder, plan, measure_all)
+        start_s, child = (
+            time.monotonic(),
+            begun(folder, plan, measure_all, (1, AT_ONCE)[n_started % 2]),
+        )
         if n_started:  # the first is left alone: how long does a whole import take here?
             time.sleep(rng.uniform(0, 0.8 * whole_s))  # half-filled ones end sooner
             os.kill(child, signal.SIGKILL)
