@@ -9,7 +9,7 @@ from __future__ import annotations
 import hashlib
 import os
 import re
-import tempfile
+from functools import partial
 from pathlib import Path
 from typing import Final
 
@@ -73,10 +73,9 @@ def keep_original(folder: Path, source: Path, sha256: str) -> Path:
 
 
 def _write_whole(target: Path, content: bytes) -> None:
-    handle, name = tempfile.mkstemp(dir=target.parent, suffix=_PART)
-    part = Path(name)
+    part = target.with_name(target.name + _PART)  # whoever writes holds the study's lock
     try:
-        with os.fdopen(handle, "wb") as file:
+        with open(part, "wb", opener=partial(os.open, mode=PRIVATE_FILE)) as file:
             file.write(content)
             file.flush()
             os.fsync(file.fileno())

@@ -16,7 +16,7 @@ from gaittrack.study.store import Study
 
 AT_ONCE: Final = 8
 """Files of an archive that go in at once; own choice: what they share then costs each little."""
-_LONGEST_S: Final = 0.25
+_LONGEST_S: Final = 1.0
 """Longest time that a measured file waits for others; own choice: large ones go in alone."""
 
 
