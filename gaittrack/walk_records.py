@@ -121,7 +121,7 @@ def walk_records(walk: MeasuredWalk, condition: str, *, session: str = "") -> li
     """
     return [
         _record(walk, condition, part, cycles, session)
-        for part, cycles in _kept_parts(walk, condition)
+        for part, cycles in kept_parts(walk, condition)
     ]
 
 
@@ -130,11 +130,12 @@ def walk_facts(walk: MeasuredWalk, condition: str) -> list[dict[str, Any]]:
     return [
         {"cycles": by_side((each.side, each.id) for each in cycles)}
         | _facts(walk, condition, part, cycles)
-        for part, cycles in _kept_parts(walk, condition)
+        for part, cycles in kept_parts(walk, condition)
     ]
 
 
-def _kept_parts(walk: MeasuredWalk, condition: str) -> list[tuple[str, list[Cycle]]]:
+def kept_parts(walk: MeasuredWalk, condition: str) -> list[tuple[str, list[Cycle]]]:
+    """Return the kept cycles of each walk of a file, by the name of its part."""
     kept = [cycle for cycle in walk.cycles if cycle.is_kept]
     parts = _parts(walk, kept, condition)
     return [(part, cycles) for part, cycles in parts.items() if cycles]
@@ -240,9 +241,13 @@ def _origins(
     found: dict[tuple[str, Side], set[frozenset[Origin]]] = {
         key: {origins} for key, origins in angle_origins(walk.motion).items()
     }
-    for row in walk.rows:
-        if row.reason is None and row.cycle in own:
-            found.setdefault((row.measure, row.side), set()).add(row.origins)
+    made_of = {
+        (row.measure, row.side, row.origins): None
+        for row in walk.rows
+        if row.reason is None and row.cycle in own
+    }
+    for measure, side, origins in made_of:
+        found.setdefault((measure, side), set()).add(origins)
     return {key: frozenset().union(*told) for key, told in found.items()}
 
 

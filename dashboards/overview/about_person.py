@@ -34,6 +34,7 @@ from dashboards.parts.fact_fields import (
 )
 from dashboards.parts.facts_shown import visit_facts
 from dashboards.parts.leg_fields import leg_fields
+from dashboards.parts.repeat_fields import fact_name
 from dashboards.shell.access import require
 from dashboards.shell.bars import say
 from dashboards.shell.both_legs import register_same
@@ -284,7 +285,7 @@ def given_in(keys: list[dict[str, Any]], values: list[Any]) -> dict[str, Any]:
     entered: dict[str, Any] = {}
     for part in read_fields(keys, values).values():
         entered |= part
-    return {key["name"]: entered.get(key["name"]) for key in keys}
+    return {name: entered.get(name) for name in map(fact_name, keys)}
 
 
 def _chosen(study: Study, what: str, choice: dict[str, int] | None) -> Recorded:

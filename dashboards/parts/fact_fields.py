@@ -16,6 +16,7 @@ import dash_mantine_components as dmc
 from dash import ALL, html
 from dash.development.base_component import Component
 
+from dashboards.parts.repeat_fields import fact_name, is_marked, is_repeat, repeat_inputs
 from gaittrack.errors import AboutFact, LayoutError
 from gaittrack.record.checking import from_cell, ratings_of
 from gaittrack.record.legs import AS_LAST_TIME
@@ -120,6 +121,8 @@ def input_of(fact: Fact, value: Any, shown: dict[str, Any]) -> Any:
     if fact.kind == "yes/no":
         words = ["yes", "no", *fact.words]
         return dmc.Select(**shown, data=words, value=_in_words(value), clearable=True)
+    if fact.kind == "repeats":
+        return repeat_inputs(value, fact.unit, shown)
     if fact.kind == "several":
         chosen = value.split(", ") if value else []
         return dmc.MultiSelect(**shown, data=list(fact.words), value=chosen)
@@ -185,10 +188,10 @@ def beside_fields(
     """
     if error is None:
         return [None] * len(keys)
-    meant = [key for key in keys if key["name"] == error.fact]
+    meant = [key for key in keys if is_marked(key, error.fact)]
     said = [key for key in meant if _is_place(error.where, names.get(key["n"], ""))]
     return [
-        error.said_of(begun(full_label(FACTS[key["part"]][key["name"]])))
+        error.said_of(begun(full_label(FACTS[key["part"]][fact_name(key)])))
         if key in (said or meant)
         else None
         for key in keys
@@ -227,8 +230,9 @@ def read_fields(keys: Sequence[Mapping[str, Any]], values: Sequence[Any]) -> For
         given = given.strip() if isinstance(given, str) else given
         if given in (None, ""):
             continue
-        if is_rating:
-            part[RATING] = "; ".join([*filter(None, [part.get(RATING)]), f"{key['n']}: {given}"])
+        if is_rating or is_repeat(key):
+            name, one = fact_name(key), f"{key['n']}: {given}" if is_rating else str(given)
+            part[name] = "; ".join([*filter(None, [part.get(name)]), one])
         else:
             part[key["name"]] = _typed(key, given)
     for (name, _), part in found.items():

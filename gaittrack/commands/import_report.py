@@ -23,6 +23,7 @@ from gaittrack.study.recordings.given_maps import GivenMaps
 from gaittrack.study.recordings.importing import import_files
 from gaittrack.study.recordings.planning import EVENTS_ENDING, Plan, ReportRow, plan_folders
 from gaittrack.study.recordings.planning_sheet import plan_sheet
+from gaittrack.study.recordings.together import AT_ONCE
 from gaittrack.study.results.processes import in_processes, processes_for
 from gaittrack.study.store import Study, has_study, open_or_create_study, open_study
 from gaittrack.study.upkeep.erasing import finish_removals
@@ -73,6 +74,7 @@ def run_import(
     archive = Archive(**of_archive)
     archive.refuse_without_pattern(paths)
     options: dict[str, Any] = {"who": who, "new_people": new_people, "same_person": same_person}
+    options["at_once"] = AT_ONCE
     with mistakes_told():
         if archive.patterns:
             plan = planned_archive(paths, folder, url, archive, new_people=new_people)
@@ -80,8 +82,7 @@ def run_import(
             plan = _planned(paths, sheet)
         if isinstance(plan, int):
             return plan
-        if events is not None:
-            plan = _with_events(plan, events)
+        plan = plan if events is None else _with_events(plan, events)
         n_walks = sum(file.kind == "walk" for file in plan.files)
         with (
             _opened(folder, url, dry_run=dry_run) as study,

@@ -26,6 +26,7 @@ from gaittrack.simulate.sample_trials import write_visit
 from gaittrack.simulate.scenario import PATIENTS
 from gaittrack.study.recordings.importing import import_files
 from gaittrack.study.recordings.planning import ReportRow, plan_folders
+from gaittrack.study.recordings.together import AT_ONCE
 from gaittrack.study.results.processes import in_processes, processes_for
 from gaittrack.study.store import DATABASE, Study, create_study, explained, open_study
 from gaittrack.study.tables import HISTORY
@@ -143,7 +144,7 @@ def _imported(study: Study, folders: list[Path]) -> list[ReportRow]:
     rows = []
     n_files = len(plan.files) + len(plan.refused)
     with in_processes(processes_for(len(plan.files))) as measure_all:
-        found = import_files(study, plan, who=MAKER, measure_all=measure_all)
+        found = import_files(study, plan, who=MAKER, measure_all=measure_all, at_once=AT_ONCE)
         with bar_over(found, n_files, "Importing") as imported:
             for row in imported:
                 rows.append(row)

@@ -12,6 +12,7 @@ import math
 import tomllib
 from collections.abc import Iterable, Sequence
 from importlib.resources import files
+from itertools import chain
 from typing import Any, Final, NamedTuple
 
 import numpy as np
@@ -211,13 +212,12 @@ def _walk_row(rows: list[Row], summary: str) -> tuple[object, ...]:
     values = [row.value for row in rows if row.reason is None]
     value = AVERAGES[summary](np.array(values)) if values else math.nan
     reasons: dict[Reason, int] = {}
-    labels: dict[Reason, None] = {}
-    for row in rows:
-        if row.reason is not None:
-            reasons[row.reason] = reasons.get(row.reason, 0) + 1
-        if row.labels:
-            labels |= dict.fromkeys(row.labels)
+    if len(values) < len(rows):
+        for row in rows:
+            if row.reason is not None:
+                reasons[row.reason] = reasons.get(row.reason, 0) + 1
+    labels = dict.fromkeys(chain.from_iterable([row.labels for row in rows]))
     first = rows[0]
-    n_not_trusted = sum(n for reason, n in reasons.items() if reason.code == NOT_TRUSTED)
+    n_not_trusted = sum([n for reason, n in reasons.items() if reason.code == NOT_TRUSTED])
     counts = (len(values), len(rows) - len(values) - n_not_trusted, n_not_trusted)
     return (first.measure, first.side, first.unit, value, *counts, reasons, tuple(labels))

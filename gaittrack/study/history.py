@@ -25,6 +25,7 @@ _FROM, _NUMBER = "from_number", "own_number"
 _ENTRIES_FROM: Final = (
     select(HISTORY).where(HISTORY.c.sequence >= bindparam(_FROM)).order_by(HISTORY.c.sequence)
 )
+_SEAL_ENTRY: Final = update(HISTORY).where(HISTORY.c.sequence == bindparam(_NUMBER))
 _NEWEST: Final = select(func.max(HISTORY.c.sequence))
 LAST_ENTRY: Final = (
     select(HISTORY.c.sequence, HISTORY.c.hash).order_by(HISTORY.c.sequence.desc()).limit(1)
@@ -112,7 +113,7 @@ def seal_with(connection: Connection, states: Mapping[int, Mapping[str, str]]) -
         previous = new["hash"] = _seal(new)
         sealed = {name: new[name] for name in ("previous", "content", "digest", "hash")}
         changed.append(sealed | {_NUMBER: row.sequence})
-    connection.execute(update(HISTORY).where(HISTORY.c.sequence == bindparam(_NUMBER)), changed)
+    connection.execute(_SEAL_ENTRY, changed)
 
 
 def last_sequence(connection: Connection) -> int:

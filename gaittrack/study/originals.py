@@ -9,7 +9,7 @@ from __future__ import annotations
 import hashlib
 import os
 import re
-import tempfile
+from functools import partial
 from pathlib import Path
 from typing import Final
 
@@ -63,7 +63,8 @@ def keep_original(folder: Path, source: Path, sha256: str) -> Path:
     if hashlib.sha256(content).hexdigest() != sha256:
         raise StudyError.of("file_changed_while_imported", where=source.name)
     is_new_folder = not target.parent.is_dir()
-    target.parent.mkdir(mode=PRIVATE_FOLDER, parents=True, exist_ok=True)
+    if is_new_folder:
+        target.parent.mkdir(mode=PRIVATE_FOLDER, parents=True, exist_ok=True)
     _write_whole(target, content)
     sync_folder(target.parent)
     if is_new_folder:
@@ -72,10 +73,9 @@ def keep_original(folder: Path, source: Path, sha256: str) -> Path:
 
 
 def _write_whole(target: Path, content: bytes) -> None:
-    handle, name = tempfile.mkstemp(dir=target.parent, suffix=_PART)
-    part = Path(name)
+    part = target.with_name(target.name + _PART)  # whoever writes holds the study's lock
     try:
-        with os.fdopen(handle, "wb") as file:
+        with open(part, "wb", opener=partial(os.open, mode=PRIVATE_FILE)) as file:
             file.write(content)
             file.flush()
             os.fsync(file.fileno())

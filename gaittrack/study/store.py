@@ -43,6 +43,7 @@ DATABASE: Final = "study.db"
 LONGEST_WAIT_S: Final = 10
 """How long a writer waits for another before it gives up; own choice."""
 _WRITES: Final = "gaittrack_writes"
+_ITS_ROW: Final = select(STUDY.c.id).with_for_update()
 _LOG: Final = logging.getLogger(__name__)
 _NO_SPACE: Final = (errno.ENOSPC, errno.EDQUOT)
 _LEAST_FREE_BYTES: Final = 65_536
@@ -75,7 +76,7 @@ class Study:
         with explained(self.folder), self.engine.connect() as plain:
             connection = plain.execution_options(**{_WRITES: True})
             with connection.begin():
-                connection.execute(select(STUDY.c.id).with_for_update()).all()
+                connection.execute(_ITS_ROW).all()
                 before = last_sequence(connection)
                 yield connection
                 seal_states(connection, after=before)

@@ -20,6 +20,7 @@ from gaittrack.study.archives.planning_pattern import plan_tree, told_of_conditi
 from gaittrack.study.archives.tried_paths import ToldBesides
 from gaittrack.study.recordings.importing import import_files
 from gaittrack.study.recordings.planning import Plan
+from gaittrack.study.recordings.together import AT_ONCE
 from gaittrack.study.results.processes import in_processes
 from gaittrack.study.store import create_study
 from tests.made_up_files import write_walk
@@ -77,7 +78,7 @@ def held_bytes():
 def imported(plan, folder, measure_all=None):
     """Import all, and return the time and the memory after each file."""
     study = create_study(folder)
-    given = {} if measure_all is None else {"measure_all": measure_all}
+    given = {"at_once": AT_ONCE} | ({} if measure_all is None else {"measure_all": measure_all})
     after = []
     for row in import_files(study, plan, who="bench", new_people=True, **given):
         assert row.state == "added", row

@@ -5,7 +5,7 @@ import json
 import pytest
 
 from gaittrack.errors import StudyError
-from gaittrack.study.recordings import importing
+from gaittrack.study.recordings import together
 from tests.made_up_files import write_walk
 
 WALK = "P01/visit-1/without-brace/walk-1"
@@ -69,7 +69,7 @@ FULL = StudyError("The disk is full.", where="x", action="Make room.")
 @pytest.mark.parametrize(("stop", "code"), [(KeyboardInterrupt(), 1), (FULL, 2)])
 def test_an_import_broken_off_says_what_is_kept(run, people, tmp_path, monkeypatch, stop, code):
     """The last word is how many went in; the second run says that they are known and goes on."""
-    plain, calls = importing.add_file, []
+    plain, calls = together.add_files, []
 
     def stops(*given, **named):
         calls.append(given)
@@ -77,7 +77,7 @@ def test_an_import_broken_off_says_what_is_kept(run, people, tmp_path, monkeypat
             raise stop
         return plain(*given, **named)
 
-    monkeypatch.setattr(importing, "add_file", stops)
+    monkeypatch.setattr(together, "add_files", stops)
     broken = run("import", people, "--study", tmp_path / "study")
     assert broken.exit_code == code
     assert "stopped: 1 added; run it again to go on from there" in broken.stderr

@@ -57,6 +57,7 @@ SPOILS_NOTHING = {
         *("marks_of_nothing", "marks_outside", "points_for_one_angle", "still_points"),
         *("row_spells_no_angle", "fact_is_no_number", "no_such_cycle_time", "toe_off_not_clear"),
         *("toe_off_without_unit", "columns_left_out", "zeros_as_gaps", "samples_far_away"),
+        "rows_of_other_length",
         *("events_without_side", "events_no_list", "events_fit_several", "events_fit_none"),
         *("event_names_nothing", "events_other_decimal_sign", "last_number_jumps"),
         *("cut_in_a_number", "columns_of_a_side"),

@@ -17,8 +17,10 @@ from dashboards.add_walks.places import day_at_hand, open_next, place_of, sort_b
 from dashboards.add_walks.row_states import RowState, states_of
 from dashboards.add_walks.step_strip import About, headline
 from dashboards.add_walks.visit_form import bare_visit, plan_of, visit_of
-from dashboards.parts.fact_fields import read_fields
-from gaittrack.errors import GaitTrackError
+from dashboards.parts.fact_fields import beside_fields, field, read_fields
+from gaittrack.errors import AboutFact, GaitTrackError
+from gaittrack.record.checking import check_fact
+from gaittrack.record.registry import CONDITION
 from gaittrack.study.recordings.planning import ReportRow
 from gaittrack.study.recordings.planning_form import Use
 from gaittrack.study.results.keeping import known_trials
@@ -211,13 +213,36 @@ def test_fields_are_read_as_a_conditions_file_holds_them():
         ("condition", 1, "name"): "",
         ("visit", 0, "date"): "2026-02-03",
         ("visit", 0, "clonus"): None,
+        ("condition", 0, "walk_10m_fast_s#1"): "9.5",
+        ("condition", 0, "walk_10m_fast_s#2"): "",
+        ("condition", 0, "walk_10m_fast_s#3"): "9,1",
+        ("condition", 0, "walk_10m_fast_s#answer"): None,
+        ("condition", 0, "timed_up_and_go_s#answer"): "unable",
     }
     found = read_fields([key(*each) for each in given], list(given.values()))
     assert found == {
-        ("condition", 0): {"name": "brace", "markers_replaced": False, "days_worn": 21},
+        ("condition", 0): {
+            **{"name": "brace", "markers_replaced": False, "days_worn": 21},
+            **{"walk_10m_fast_s": "9.5; 9,1", "timed_up_and_go_s": "unable"},
+        },
         ("condition", 1): {},
         ("visit", 0): {"date": "2026-02-03"},
     }
+
+
+def test_each_repeat_has_a_box_and_what_is_wrong_is_said_once():
+    """Boxes hold what was typed, one more is empty; a number and an answer cannot both be."""
+    typed = "9.5; 9,1; 9.3; unable"
+    drawn = field("form", "condition", 0, "walk_10m_fast_s", typed)
+    boxes = [part for part in drawn._traverse() if isinstance(getattr(part, "id", None), dict)]
+    assert [box.value for box in boxes] == ["9.5", "9,1", "9.3", "", "unable"]
+    keys = [box.id for box in boxes]
+    found = read_fields(keys, [box.value for box in boxes])["condition", 0]
+    assert found == {"walk_10m_fast_s": typed}
+    with pytest.raises(AboutFact) as caught:
+        check_fact(CONDITION["walk_10m_fast_s"], typed, "form")
+    *none, said = beside_fields(keys, caught.value)
+    assert none == [None] * 4 and said.startswith("10-metre walk, fast")
 
 
 @pytest.mark.parametrize(

@@ -311,9 +311,6 @@ ADVICE = {
     "title_of_other_quantity": Row("Joint moments\n" + SERIES, SERIES),
     "no_number_in_cell": Row(MARKERS.replace("0.010\t", "0.010\ttwelve", 1), MARKERS,
                              name="markers.txt"),
-    "blanks_keep_no_gaps": Row(
-        in_blanks(MARKERS, nothing=""), in_blanks(MARKERS, nothing="NaN"), name="markers.txt"
-    ),
     "joints_are_numbers": Row(
         TIDY.replace("knee", "2").replace("side", "leg").replace("left", "1"), TIDY
     ),
@@ -345,6 +342,7 @@ ADVICE = {
     "name_means_a_part": PartRow(called("d#trial-1.csv", TRIALS), called("d.csv", TRIALS)),
     "walks_of_several_people": PartRow(called("day.csv", PEOPLE),
                                        called("day.csv", PEOPLE, meant="day#person-2.csv")),
+    "row_lost_a_cell": Row(SERIES.replace("0.3500,", "", 1), SERIES),
     "last_row_cells_others_no": Row(SERIES[: SERIES.rindex(",")], SERIES),
     "encoding_not_known": Row(SERIES, before={"map": '[sheet]\nencoding = "latin9000"\n'},
                               after={"map": '[sheet]\nencoding = "utf-8"\n'}),

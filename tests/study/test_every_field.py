@@ -141,6 +141,11 @@ def typed(fact, value):
     return value.split(", ") if fact.kind == "several" else value
 
 
+def repeat_in(repeats, box):
+    """Return what stands in a box for one of the repeats of a test; nothing in those left over."""
+    return repeats[int(box) - 1] if box.isdecimal() and int(box) <= len(repeats) else ""
+
+
 def inputs_of(drawn):
     """Return the inputs of a form, by the fact that each asks for."""
     parts = [part for each in drawn for part in [each, *each._traverse()]]
@@ -153,14 +158,21 @@ def fill(study, what):
     drawn, seen, _, _, code, _ = opened_form(study, what, {"person": 1})
     keys, values = [], []
     for part, key in inputs_of(drawn):
-        value = VALUES[key["name"]][0]
+        name, _, box = key["name"].partition("#")
+        value = VALUES[name][0]
         value = (
             str(ratings_of(value)[key["n"]])
-            if key["name"] == RATING
-            else typed(FACTS[key["part"]][key["name"]], value)
+            if name == RATING
+            else repeat_in(value.split("; "), box)
+            if box
+            else typed(FACTS[key["part"]][name], value)
         )
         offered = getattr(part, "data", None)
-        assert offered is None or {*(value if isinstance(value, list) else [value])} <= {*offered}
+        assert (
+            offered is None
+            or not value
+            or {*(value if isinstance(value, list) else [value])} <= {*offered}
+        )
         keys.append(key)
         values.append(value)
     keep_form(study, (what, {"person": 1}, seen), given_in(keys, values), (code, ""), "tester")

@@ -17,12 +17,15 @@ from gaittrack.measures import walk_values
 from gaittrack.pipeline import MeasureOptions, measure_file, measure_recording
 from gaittrack.simulate.c3d_writer import write_c3d
 from gaittrack.simulate.walk import simulate_walk
-from gaittrack.study import originals
+from gaittrack.study import originals, store
+from gaittrack.study.history import entries
+from gaittrack.study.recordings import adding, together
 from gaittrack.study.recordings.importing import import_files
 from gaittrack.study.recordings.planning import plan_folders
+from gaittrack.study.recordings.together import AT_ONCE
 from gaittrack.study.results.keeping import known_trials, stale_trials
 from gaittrack.study.store import create_study, open_study
-from gaittrack.study.tables import PERSON, TRIAL, TRIAL_MEAN, VISIT
+from gaittrack.study.tables import PERSON, RESULT, TRIAL, TRIAL_MEAN, VISIT
 from gaittrack.study.upkeep.verifying import verify
 from tests.faults.large_tree import sheet
 from tests.made_up_files import RECIPE, exported_again, write_walk
@@ -245,7 +248,10 @@ def test_a_dry_run_says_the_same_and_writes_nothing(visit, tmp_path):
         } == states
 
 
-def test_a_full_disk_while_copying_is_said_and_a_rerun_completes(empty, visit, monkeypatch):
+@pytest.mark.parametrize("at_once", [1, AT_ONCE])
+def test_a_full_disk_while_copying_is_said_and_a_rerun_completes(
+    empty, visit, monkeypatch, at_once
+):
     """No half file and no row without its original stays behind."""
     real, calls = originals.os.fsync, []
 
@@ -257,12 +263,48 @@ def test_a_full_disk_while_copying_is_said_and_a_rerun_completes(empty, visit, m
 
     monkeypatch.setattr(originals.os, "fsync", full)
     with pytest.raises(StudyError, match="disk is full"):
-        run(empty, visit)
+        run(empty, visit, at_once=at_once)
     assert not list(empty.folder.rglob("*.part"))
     monkeypatch.setattr(originals.os, "fsync", real)
     assert verify(empty) == []
     states = {row.state for row in run(empty, visit).values()}
     assert states == {"known", "added"} and verify(empty) == []
+
+
+def test_walks_that_go_in_together_are_as_those_one_by_one(empty, visit, tmp_path, monkeypatch):
+    """The same rows, history and results by fewer changes; one that is refused costs its own.
+
+    Its bytes are then as new to the next place that has them.
+    """
+    single = create_study(tmp_path / "single")
+    path, real = visit / "with-brace" / "walk-2.c3d", adding.keep_original
+    shutil.copy(path, visit / "without-brace" / "walk-3.c3d")
+
+    def refuses(folder, source, sha256):
+        return real(folder, source, "0" * 64 if source == path else sha256)
+
+    monkeypatch.setattr(adding, "keep_original", refuses)
+    monkeypatch.setattr(together, "_LONGEST_S", 3600.0)  # however slow this machine is
+    found, n_changes = [], []
+    for study, at_once in ((single, 1), (empty, AT_ONCE)):
+        ends = []
+        monkeypatch.setattr(store, "keep_end", lambda *_, ends=ends: ends.append(1))
+        rows = run(study, visit, at_once=at_once)
+        assert rows["P01/visit-1/with-brace/walk-2"].state == "refused"
+        assert rows["P01/visit-1/without-brace/walk-3"].state == "added"
+        with study.read() as connection:
+            told = [(row["what"], row["after"]) for row in entries(connection)]
+            sums = connection.execute(select(TRIAL.c.code, RESULT.c.means_checksum).join(RESULT))
+            found.append((rows, told, sums.all()))
+        n_changes.append(len(ends))
+        assert verify(study) == []
+    assert found[0] == found[1] and n_changes[1] < n_changes[0]
+    monkeypatch.setattr(adding, "keep_original", real)
+    again = run(empty, visit, at_once=AT_ONCE)
+    other = again.pop("P01/visit-1/with-brace/walk-2")
+    assert "without-brace/walk-3" in other.message and verify(empty) == []
+    assert {row.state for row in again.values()} == {"known"}
+    single.close()
 
 
 def test_a_file_that_changes_while_it_is_read_is_refused(empty, visit):

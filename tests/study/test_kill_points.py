@@ -29,6 +29,7 @@ from gaittrack.study.people.asked_words import settle_words
 from gaittrack.study.people.enrolled import person_codes
 from gaittrack.study.recordings.importing import import_files
 from gaittrack.study.recordings.planning import plan_folders
+from gaittrack.study.recordings.together import AT_ONCE
 from gaittrack.study.results.keeping import (
     find_trial,
     known_trials,
@@ -196,7 +197,8 @@ def test_an_import_can_end_at_any_step(people, imported, tmp_path):
 
     def bring_in(folder):
         study = open_study(folder)
-        assert len(list(import_files(study, plan, who="Ada", measure_all=measure_all))) == 2
+        rows = import_files(study, plan, who="Ada", measure_all=measure_all, at_once=AT_ONCE)
+        assert [row.state for row in rows] == ["added"] * 2
         study.close()
 
     bring_in(shutil.copytree(start, tmp_path / "measured"))  # so that forks need not measure

@@ -16,7 +16,7 @@ from gaittrack.read import read_trial
 from gaittrack.study.corrections.looking import corrections_of
 from gaittrack.study.history import entries
 from gaittrack.study.originals import kept_files
-from gaittrack.study.recordings.adding import add_file
+from gaittrack.study.recordings.adding import NewFile, add_files
 from gaittrack.study.recordings.importing import import_files
 from gaittrack.study.recordings.planning import plan_folders
 from gaittrack.study.recordings.planning_sheet import plan_sheet
@@ -227,7 +227,7 @@ def test_what_another_process_imported_meanwhile_is_a_row(people, tmp_path):
     assert [row.state for row in rows] == ["added", *["known"] * (len(rows) - 1)]
     assert "Another process imported" in rows[-1].message
     other = plan.files[0]
-    state, message = add_file(study, other, ("0" * 64, ""), None, who="Ada")
+    [(state, message)] = add_files(study, [NewFile(other, ("0" * 64, ""))], who="Ada")
     assert state == "refused" and "a name of its own" in message
     assert verify(study) == [] and stale_trials(study) == []
     study.close()

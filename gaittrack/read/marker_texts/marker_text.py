@@ -28,6 +28,7 @@ from gaittrack.read.tables.preamble import (
     other_unit,
     said_above,
 )
+from gaittrack.read.tables.row_lengths import row_length_problems
 from gaittrack.read.tables.table_numbers import number_matrix
 from gaittrack.read.tables.table_sniffing import Table, read_text_table, unit_row
 from gaittrack.read.tables.text_decoding import whole_rows
@@ -111,6 +112,7 @@ def read(
     told = lab_map.sheet
     table, others = _table(content, path.name, told)
     header = _header(table, path.name)
+    lengths = row_length_problems(table, path.name)
     values, problems = number_matrix(table, path.name)
     above = table.rows[: table.first]
     counts = missing_rows(above, len(values), path.name, is_whole=table.ends_whole)
@@ -134,8 +136,8 @@ def read(
         markers=markers,
         plates=plates.plates,
         problems=(
-            *(*others, *problems, *counts, *base.problems, *dropped, *gaps, *unit.problems),
-            *(*far, *plates.problems),
+            *(*others, *lengths, *problems, *counts, *base.problems, *dropped, *gaps),
+            *(*unit.problems, *far, *plates.problems),
         ),
         n_dimensions=_n_dimensions(points),
     )

@@ -31,6 +31,7 @@ from gaittrack.read.sheets.sheet_columns import Sheet, open_sheet
 from gaittrack.read.sheets.sheet_names import curve_names
 from gaittrack.read.tables.column_names import axis_and_stem, is_other_quantity
 from gaittrack.read.tables.preamble import missing_rows, said_above
+from gaittrack.read.tables.row_lengths import row_length_problems
 from gaittrack.read.tables.table_numbers import is_cut
 from gaittrack.read.tables.table_sniffing import read_text_table
 from gaittrack.read.tables.text_decoding import decode_text, whole_rows
@@ -148,6 +149,8 @@ def read_open(sheet: Sheet, provenance: Provenance) -> Trial:
         one_trial(sheet)
     _refuse_other_title(sheet)
     layout = sheet.sheet_map.layout or _layout(sheet)
+    if layout != "cycles_in_rows":
+        sheet.problems.extend(row_length_problems(sheet.table, sheet.where))
     sheet.steps.append(f"layout: {layout.replace('_', ' ')}")
     columns = (*sheet.labels, *curve_names(sheet))
     provenance = replace(provenance, columns=columns, **said_above(sheet.above))
@@ -263,6 +266,7 @@ def _layout(sheet: Sheet) -> str:
     if sheet.table.header is None:
         raise question(sheet, ["there is no row that names the columns"], layout="?")
     if _header_is_narrow(sheet):
+        row_length_problems(sheet.table, sheet.where)  # which says where, if it is a row
         raise question(
             sheet,
             ["there are more columns of numbers than names; is a comma the decimal sign?"],

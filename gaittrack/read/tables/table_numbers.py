@@ -7,11 +7,10 @@ stops the reading.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 
 import numpy as np
 
-from gaittrack.errors import DataError, LayoutError, Problem
+from gaittrack.errors import DataError, Problem
 from gaittrack.read.tables.number_cells import to_number
 from gaittrack.read.tables.table_sniffing import Table
 from gaittrack.reasons import Reason
@@ -39,25 +38,12 @@ def number_matrix(table: Table, where: str) -> tuple[FloatArray, tuple[Problem, 
         A cell that is neither a number nor empty.
     """
     rows = [(place, table.rows[place]) for place in range(table.first, table.last)]
-    if table.delimiter == " ":
-        _refuse_moved_cells(rows, table.width, where)
     values = np.array([_row(row, table, place, where) for place, row in rows if any(row)])
     last = table.rows[table.last - 1]
     problem = None
     if table.ends_abruptly and len(last) == table.width:
         problem = doubt_last_number(values[:, -1], f"column {table.width}")
     return values, (problem,) if problem else ()
-
-
-def _refuse_moved_cells(
-    rows: Sequence[tuple[int, tuple[str, ...]]], width: int, where: str
-) -> None:
-    """Refuse a row that lacks cells where blanks part them: which are missing, nobody knows."""
-    for place, row in rows:
-        if row and len(row) < width:
-            raise LayoutError.of(
-                "blanks_keep_no_gaps", where=where, row=place + 1, n=len(row), width=width
-            )
 
 
 def _row(row: tuple[str, ...], table: Table, place: int, where: str) -> list[float]:

@@ -1,12 +1,13 @@
-"""Put one file into a study: its original first, then everything about it at once.
+"""Put files into a study: their originals first, then everything about them at once.
 
-In come a planned file and what was measured from it, out comes what became of it. The original lies
-in the study before its row is committed: stopped at any instant, the study is as before that file
-or as after it, and a second run does the rest.
+In come planned files and what was measured from them, out comes what became of each. The originals
+lie in the study before their rows are committed: stopped at any instant, the study is as before
+these files or as after them, and a second run does the rest.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -46,61 +47,81 @@ class SeenStudy:
     conditions: dict[tuple[int, str], int] = field(default_factory=dict)
 
 
-def add_file(
-    study: Study,
-    file: PlannedFile,
-    hashes: tuple[str, str],
-    measured: tuple[Result, Recording] | None,
-    *,
-    who: str,
-    seen: SeenStudy | None = None,
-) -> tuple[State, str]:
-    """Add a file, unless another process did so since it was looked at.
+@dataclass(frozen=True, slots=True)
+class NewFile:
+    """A file that shall go in.
 
-    Parameters
+    Attributes
     ----------
     hashes : tuple of str
         Of its bytes and of its events table; the second is empty without one.
     measured : (Result, Recording) or None
         Of a walk.
+    note : str
+        What to know when it was added.
+    """
+
+    file: PlannedFile
+    hashes: tuple[str, str]
+    measured: tuple[Result, Recording] | None = None
+    note: str = ""
+
+
+def add_files(
+    study: Study, new: Sequence[NewFile], *, who: str, seen: SeenStudy | None = None
+) -> list[tuple[State, str]]:
+    """Add files at once, each unless another process did so since it was looked at.
+
+    Parameters
+    ----------
     seen : SeenStudy, optional
-        The file goes well with the study as it was then; as long as it is, that is not asked again.
+        They go well with the study as it was then; as long as it is, that is not asked again.
 
     Returns
     -------
-    message : str
-        Empty when it was added.
+    list of (State, str)
+        What became of each, and what to know.
 
     Raises
     ------
     StudyError
-        The study cannot be written.
+        The study cannot be written; then none of them is in it.
     """
     may_write = False
     try:
         with study.write() as connection:
             may_write = True
             is_as_seen = seen is not None and last_sequence(connection) == seen.sequence
-            try:
-                if not is_as_seen:
-                    _refuse_clash(connection, file, hashes)
-                _keep_originals(study, file, hashes)
-            except StudyError as error:
-                return ("known" if isinstance(error, _Known) else "refused"), str(error)
-            condition = _condition_id(connection, file, seen if is_as_seen else None, who=who)
-            trial_id, sequence = _insert_trial(connection, file, hashes, condition, who=who)
-            if measured is not None:
-                keep_result(connection, trial_id, *measured, sha256=hashes[0])
+            known = seen if is_as_seen else None
+            told = [_add(study, connection, each, known, who=who) for each in new]
+            newest = last_sequence(connection)
         if seen is not None and is_as_seen:
-            seen.sequence = sequence
+            seen.sequence = newest
     except BaseException:
         if seen is not None:
             seen.sequence = -1  # what was to be written is not there
             seen.conditions.clear()
         if may_write:
-            _take_originals_back(study, file, hashes)
+            _take_originals_back(study, new)
         raise
-    return "added", ""
+    return told
+
+
+def _add(
+    study: Study, connection: Connection, new: NewFile, seen: SeenStudy | None, *, who: str
+) -> tuple[State, str]:
+    file, hashes = new.file, new.hashes
+    try:
+        if seen is None:
+            _refuse_clash(connection, file, hashes)
+        _keep_originals(study, file, hashes)
+    except StudyError as error:
+        return ("known" if isinstance(error, _Known) else "refused"), str(error)
+    condition = _condition_id(connection, file, seen, who=who)
+    trial_id = _insert_trial(connection, file, hashes, condition, who=who)
+    if new.measured is not None:
+        keep_result(connection, trial_id, *new.measured, sha256=hashes[0])
+    return "added", new.note
 
 
 def put_back(study: Study, file: PlannedFile, hashes: tuple[str, str]) -> bool:
@@ -154,10 +175,11 @@ def _keep_originals(study: Study, file: PlannedFile, hashes: tuple[str, str]) ->
         keep_original(study.folder, source, sha256)
 
 
-def _take_originals_back(study: Study, file: PlannedFile, hashes: tuple[str, str]) -> None:
+def _take_originals_back(study: Study, new: Sequence[NewFile]) -> None:
     """Delete the copies that no trial refers to; where that fails, verify and erase find them."""
+    kept = [each for one in new for each in _originals(study, one.file, one.hashes)]
     with suppress(StudyError), study.write() as connection:
-        for _, sha256, target in _originals(study, file, hashes):
+        for _, sha256, target in kept:
             needed = or_(TRIAL.c.sha256 == sha256, TRIAL.c.events_sha256 == sha256)
             if connection.execute(select(TRIAL.c.id).where(needed)).first() is None:
                 target.unlink(missing_ok=True)
@@ -233,8 +255,8 @@ def _insert_trial(
     condition_id: int,
     *,
     who: str,
-) -> tuple[int, int]:
-    """Add the row of a trial; return its number and that of its entry in the history."""
+) -> int:
+    """Add the row of a trial, with an entry in the history; return its number."""
     row = {
         "condition_id": condition_id,
         "code": file.code,
@@ -251,5 +273,5 @@ def _insert_trial(
         row |= events
         after |= events
     trial_id = inserted_id(connection, TRIAL, row)
-    sequence = record(connection, "import", who=who, person=file.visit.person, after=after)
-    return trial_id, sequence
+    record(connection, "import", who=who, person=file.visit.person, after=after)
+    return trial_id

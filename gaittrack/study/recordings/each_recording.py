@@ -70,6 +70,35 @@ class HashedFiles:
         return own, "" if events is None else self.input_of(events).sha256
 
 
+class KnownRecordings:
+    """Which recording is where in a study, by its keys; see :func:`keys_as`."""
+
+    def __init__(self) -> None:
+        """Begin without any."""
+        self._keys: dict[tuple[str, str], tuple[str, str]] = {}
+        self._places: dict[str, list[str]] = {}
+
+    def note(self, kind: str, place: str, key: str, events_sha256: str) -> None:
+        """Note that a recording is at a place."""
+        self._keys[kind, place] = key, events_sha256
+        if kind == "walk":
+            self._places.setdefault(key, []).append(place)
+
+    def forget(self, kind: str, place: str) -> None:
+        """Take back a note."""
+        key, _ = self._keys.pop((kind, place))
+        if kind == "walk":
+            self._places[key].remove(place)
+
+    def keys_at(self, kind: str, place: str) -> tuple[str, str] | None:
+        """Return the keys of what is at a place; None where nothing is."""
+        return self._keys.get((kind, place))
+
+    def places_of(self, key: str) -> list[str]:
+        """Return where a walk is."""
+        return self._places.get(key, [])
+
+
 def keys_as(name: str, hashes: tuple[str, str]) -> tuple[str, str]:
     """Return what tells a recording, with its events table, from all others.
 

@@ -31,7 +31,7 @@ from gaittrack.study.people.enrolled import (
     known_side,
     person_codes,
 )
-from gaittrack.study.recordings.adding import SeenStudy, add_file, find_standing, put_back
+from gaittrack.study.recordings.adding import NewFile, SeenStudy, find_standing, put_back
 from gaittrack.study.recordings.contradicting import (
     is_other_condition,
     notes_on,
@@ -39,6 +39,7 @@ from gaittrack.study.recordings.contradicting import (
 )
 from gaittrack.study.recordings.each_recording import (
     HashedFiles,
+    KnownRecordings,
     each_recording,
     keys_as,
     keys_of,
@@ -47,6 +48,7 @@ from gaittrack.study.recordings.planning import Plan, PlannedFile, ReportRow, St
 from gaittrack.study.recordings.same_person import Bodies, OtherPersonError, check_header
 from gaittrack.study.recordings.same_recording import Readings
 from gaittrack.study.recordings.standing_content import is_still
+from gaittrack.study.recordings.together import Together
 from gaittrack.study.results.keeping import MeasureAll, known_trials, measure_here
 from gaittrack.study.store import Study
 from gaittrack.study.tables import TRIAL
@@ -56,9 +58,8 @@ from gaittrack.study.tables import TRIAL
 class _Run:
     """What one import knows while it runs.
 
-    ``study`` is None for a dry run without a study. ``hashes`` maps (kind, place) to the keys of
-    the recording there and of its events table, ``places`` the key of a walk to its places; both
-    also hold what a dry run would add. ``shared`` are the sheets of which some condition went in,
+    ``study`` is None for a dry run without a study. ``there`` also holds what waits to be added, or
+    what a dry run would add. ``shared`` are the sheets of which some condition went in,
     ``asked`` is where words of no list were told already. ``checked`` holds, for what a visit says
     of a condition, how many files of its person had been ``written`` when it went well with the
     study; ``codes`` are people by their key, also those to come.
@@ -75,8 +76,7 @@ class _Run:
     readings: Readings = field(default_factory=Readings)
     people: set[str] = field(default_factory=set)
     codes: dict[str, str] = field(default_factory=dict)
-    hashes: dict[tuple[str, str], tuple[str, str]] = field(default_factory=dict)
-    places: dict[str, list[str]] = field(default_factory=dict)
+    there: KnownRecordings = field(default_factory=KnownRecordings)
     refused_standing: dict[tuple[Path, str], str] = field(default_factory=dict)
     shared: set[Path] = field(default_factory=set)
     asked: set[tuple[str, str, str]] = field(default_factory=set)
@@ -84,11 +84,7 @@ class _Run:
     checked: dict[tuple[int, str], int] = field(default_factory=dict)
     written: Counter[str] = field(default_factory=Counter)
     read: HashedFiles = field(default_factory=HashedFiles)
-
-    def note(self, kind: str, place: str, key: str, events_sha256: str) -> None:
-        self.hashes[kind, place] = key, events_sha256
-        if kind == "walk":
-            self.places.setdefault(key, []).append(place)
+    together: Together = field(init=False)
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,6 +109,7 @@ def import_files(
     dry_run: bool = False,
     maps: Sequence[LabMap] | None = None,
     measure_all: MeasureAll = measure_here,
+    at_once: int = 1,
 ) -> Iterator[ReportRow]:
     """Import files one by one, as the rows are asked for.
 
@@ -132,6 +129,8 @@ def import_files(
         In the place of those of the study.
     measure_all : MeasureAll
         Where to measure; see :mod:`gaittrack.study.results.processes`.
+    at_once : int
+        Most walks of a condition that are added before the row of the first one is given.
 
     Yields
     ------
@@ -151,12 +150,13 @@ def import_files(
         _look_around(run, study)
     if maps is not None:
         run.maps = tuple(maps)
-    everybody = run.people | {file.visit.person for file in plan.files}
+    everybody = run.people.union(file.visit.person for file in plan.files)
     run.codes = {person_key(code): code for code in everybody}
-    for file in plan.files:
-        if file.kind == "standing":
-            yield _finish(run, _Job(file, None), None)
+    run.together = Together(None if dry_run else study, who, run.seen, most=at_once)
+    for file in (each for each in plan.files if each.kind == "standing"):
+        yield from _in_turn(run, _Job(file, None), None)
     yield from _walks(run, [file for file in plan.files if file.kind == "walk"], measure_all)
+    yield from _stored(run)
 
 
 def _look_around(run: _Run, study: Study) -> None:
@@ -170,7 +170,7 @@ def _look_around(run: _Run, study: Study) -> None:
             for trial in known_trials(connection, kind=kind):
                 sha256, events_sha256 = stored[trial.id]
                 hashes_there = sha256, events_sha256 or ""
-                run.note(kind, trial.place, *keys_as(trial.file_name, hashes_there))
+                run.there.note(kind, trial.place, *keys_as(trial.file_name, hashes_there))
 
 
 def _walks(run: _Run, files: Iterable[PlannedFile], measure_all: MeasureAll) -> Iterator[ReportRow]:
@@ -185,16 +185,33 @@ def _walks(run: _Run, files: Iterable[PlannedFile], measure_all: MeasureAll) -> 
 
     for result in measure_all(recordings()):
         while ahead[0].recording is None:
-            yield _finish(run, ahead.popleft(), None)
-        yield _finish(run, ahead.popleft(), result)
+            yield from _in_turn(run, ahead.popleft(), None)
+        yield from _in_turn(run, ahead.popleft(), result)
     while ahead:
-        yield _finish(run, ahead.popleft(), None)
+        yield from _in_turn(run, ahead.popleft(), None)
+
+
+def _in_turn(run: _Run, job: _Job, result: Result | None) -> Iterator[ReportRow]:
+    """Decide about a file, and give what rows are due."""
+    if run.together.is_apart(job.file):
+        yield from _stored(run)
+    run.together.put(_finish(run, job, result))
+    if run.together.is_due():
+        yield from _stored(run)
+
+
+def _stored(run: _Run) -> Iterator[ReportRow]:
+    for row, new in run.together.stored():
+        if row.state == "refused" and new is not None:
+            run.there.forget(new.file.kind, new.file.place)
+            _refused(run, new.file, row.message)
+        yield row
 
 
 def _jobs(run: _Run, file: PlannedFile) -> Iterator[_Job]:
     """Return a job for each recording of a file; of a file that is there already, one."""
     try:
-        is_there = run.hashes.get((file.kind, file.place)) == keys_of(
+        is_there = run.there.keys_at(file.kind, file.place) == keys_of(
             file, run.read.hashes_of(file)
         )
         for one in [file] if is_there else each_recording(file, run.maps):
@@ -211,7 +228,7 @@ def _to_measure(run: _Run, file: PlannedFile) -> Recording | None:
         return None  # said when its turn comes, unless a file before it has put things right
 
 
-def _finish(run: _Run, job: _Job, result: Result | None) -> ReportRow:
+def _finish(run: _Run, job: _Job, result: Result | None) -> ReportRow | NewFile:
     """Decide what becomes of a file. What is wrong with it is its row; a failing study is not."""
     file = job.file
     try:
@@ -243,12 +260,14 @@ def _finish(run: _Run, job: _Job, result: Result | None) -> ReportRow:
         return _refused(run, file, str(error))
     except OSError as error:
         return _refused(run, file, f"The file cannot be opened ({error.strerror}).")
-    return _keep(run, file, hashes, recording, result, note)
+    note = " ".join(filter(None, (note, _words_asked(run, file))))
+    measured = None if recording is None or result is None else (result, recording)
+    return _new(run, NewFile(file, hashes, measured, note))
 
 
 def _repaired(run: _Run, file: PlannedFile, hashes: tuple[str, str]) -> str:
     """Put back the original of a known file, if it got lost, and say so."""
-    is_its_own = run.hashes.get((file.kind, file.place)) == keys_of(file, hashes)
+    is_its_own = run.there.keys_at(file.kind, file.place) == keys_of(file, hashes)
     if run.study is None or run.dry_run or not is_its_own:
         return ""
     return " Its lost original was put back." if put_back(run.study, file, hashes) else ""
@@ -269,29 +288,16 @@ def _checked(file: PlannedFile, result: Result | None, sha256: str) -> str:
     return notes_on(file, result)
 
 
-def _keep(
-    run: _Run,
-    file: PlannedFile,
-    hashes: tuple[str, str],
-    recording: Recording | None,
-    result: Result | None,
-    note: str,
-) -> ReportRow:
-    state: State = "would add"
-    message = " ".join(filter(None, (note, _words_asked(run, file))))
-    if run.study is not None and not run.dry_run:
-        measured = None if recording is None or result is None else (result, recording)
-        state, said = add_file(run.study, file, hashes, measured, who=run.who, seen=run.seen)
-        message = said or message
-        if state == "added":
-            run.written[file.visit.person] += 1
-            run.checked[id(file.visit), file.condition] = run.written[file.visit.person]
-    if state == "refused":
-        return _refused(run, file, message)
+def _new(run: _Run, new: NewFile) -> ReportRow | NewFile:
+    """Take a file as one that goes in; whoever is looked at after it finds it there."""
+    file = new.file
+    if not run.dry_run:
+        run.written[file.visit.person] += 1
+        run.checked[id(file.visit), file.condition] = run.written[file.visit.person]
     run.people.add(file.visit.person)
     run.shared.add(file.path)
-    run.note(file.kind, file.place, *keys_of(file, hashes))
-    return _row(file, state, message)
+    run.there.note(file.kind, file.place, *keys_of(file, new.hashes))
+    return _row(file, "would add", new.note) if run.dry_run else new
 
 
 def _row(file: PlannedFile, state: State, message: str = "") -> ReportRow:
@@ -325,12 +331,12 @@ def _known(run: _Run, file: PlannedFile, hashes: tuple[str, str]) -> str:
         raise StudyError.of("unknown_person", where=file.place, person=file.visit.person)
     _check_words(run, file)
     keys = keys_of(file, hashes)
-    there = run.hashes.get((file.kind, file.place))
+    there = run.there.keys_at(file.kind, file.place)
     if there == keys:
         return "Already in the study."
     if there is not None and there[0] == keys[0]:
         raise StudyError.of("known_with_other_events", where=file.place)
-    elsewhere = run.places.get(keys[0], []) if file.kind == "walk" else []
+    elsewhere = run.there.places_of(keys[0]) if file.kind == "walk" else []
     if elsewhere and not (file.is_shared and all(is_other_condition(file, p) for p in elsewhere)):
         return _same_bytes(file, elsewhere[0])
     if there is not None:

@@ -7,7 +7,6 @@ repeats: told when it comes in, before anybody counts it twice.
 from __future__ import annotations
 
 from contextlib import suppress
-from dataclasses import replace
 from typing import Final
 
 from sqlalchemy import select
@@ -19,7 +18,8 @@ from gaittrack.study.recordings.planning import PlannedFile
 from gaittrack.study.results.packing import stored_walks
 from gaittrack.study.store import Study
 from gaittrack.study.tables import CONDITION, PERSON, RESULT, TRIAL, VISIT
-from gaittrack.walk_records import walk_records
+from gaittrack.vocabulary import Side
+from gaittrack.walk_records import kept_parts
 
 _Place = tuple[str, str, str]
 """Person, visit and condition."""
@@ -88,6 +88,14 @@ def _stored(study: Study, place: _Place) -> list[tuple[str, str, list[ReadValues
 
 
 def what_was_read(walk: MeasuredWalk, condition: str) -> list[ReadValues]:
-    """Return what is compared of each pass of a measured file."""
-    rows = tuple(row for row in walk.rows if row.measure in ALIKE)
-    return [read_of(each) for each in walk_records(replace(walk, rows=rows), condition)]
+    """Return what is compared of each pass of a measured file, as :func:`read_of` of its walks."""
+    alike = [row for row in walk.rows if row.measure in ALIKE and row.reason is None]
+    found: list[ReadValues] = []
+    for _, cycles in kept_parts(walk, condition):
+        own = {cycle.id for cycle in cycles}
+        read: dict[tuple[str, Side], list[float]] = {}
+        for row in alike:
+            if row.cycle in own:
+                read.setdefault((row.measure, row.side), []).append(row.value)
+        found.append({key: tuple(values) for key, values in read.items()})
+    return found

@@ -11,6 +11,7 @@ from __future__ import annotations
 import json
 import math
 from collections.abc import Collection, Hashable, Iterator, Mapping, Sequence
+from itertools import chain
 from typing import Any, Final, TypeVar
 
 import numpy as np
@@ -209,9 +210,8 @@ def _packed(walk: MeasuredWalk) -> tuple[dict[str, Any], bytes]:
 
 def _coded(said: list[list[_Said]]) -> tuple[list[_Said], list[list[int]]]:
     """Return what is said, each once, and for each place the number of what is said there."""
-    numbers: dict[_Said, int] = {}
-    codes = [[numbers.setdefault(each, len(numbers)) for each in line] for line in said]
-    return list(numbers), codes
+    numbers = {each: n for n, each in enumerate(dict.fromkeys(chain.from_iterable(said)))}
+    return list(numbers), [list(map(numbers.__getitem__, line)) for line in said]
 
 
 def stored_walks(
