@@ -202,7 +202,7 @@ def _register_showing(app: Dash, memory: CohortMemory) -> None:
         require("view")
         view, wanted = memory.look().view, wanted_of(values)
         if wanted is None or not is_open(n_clicks):
-            return no_update
+            return []  # closed it holds nothing: what is asked may change meanwhile
         found = answer_cohort(view, wanted)
         return still(beside_parts(beside_tables(found, beside(view, found))))
 

@@ -115,6 +115,7 @@ def what_stands_beside_is_made_when_opened(cohort):
     cohort.wait_for_selector("#cohort-beside table >> nth=1")
     told = part.inner_text()
     assert "Mean over people, at the first visit" in told and "fewer than 3 people" in told
+    closed_it_holds_nothing(cohort, "cohort-beside")
 
 
 def curves_say_what_the_command_says(cohort, study):
@@ -130,6 +131,13 @@ def curves_say_what_the_command_says(cohort, study):
     assert all(with_minus(line) in told for line in curve_lines(curve))
     assert "Ankle: too few people for a band" in told and part.locator("tr").count() == 102
     assert all(with_minus(row[1]) in told for row in curve_rows(curve))
+    closed_it_holds_nothing(cohort, "cohort-curve")
+
+
+def closed_it_holds_nothing(cohort, part):
+    """Let nothing of an earlier question stand there when it is opened again."""
+    cohort.locator(f"#{part}-open").click()
+    until(cohort, "part => document.getElementById(part).textContent === ''", part)
 
 
 def all_rows_are_saved(cohort):

@@ -28,9 +28,9 @@ HYPHENS = """() => {
   const walker = document.createTreeWalker(document.querySelector('main'), NodeFilter.SHOW_TEXT);
   const texts = [];
   while (walker.nextNode()) { texts.push(walker.currentNode.textContent); }
-  return texts.filter(text => /(?<![\\w)-])-(?=\\d)|\\d deg\\b/.test(text));
+  return texts.filter(text => /(?<![\\w)-])-(?=\\d)|\\d deg\\b|\\d °/.test(text));
 }"""
-"""Numbers with a hyphen for a minus, and degrees in letters, shown or folded."""
+"""Numbers with a hyphen for a minus, degrees in letters or apart, shown or folded."""
 
 each_screen = pytest.mark.parametrize("address", [address for address, _, _ in SCREENS])
 
