@@ -111,7 +111,9 @@ def _beside_places() -> list[Component]:
 def _rows_place() -> Component:
     return html.Section(
         [
-            choice("cohort-order", "Rows", labelled(ORDERS), BY_PERSON, w=240),
+            choice(
+                "cohort-order", "Rows", labelled(ORDERS), BY_PERSON, w=240, className="no-print"
+            ),
             html.Div(id="cohort-rows"),
             dcc.Store(id=MORE),
             dcc.Store(id=SAVE_ROWS),

@@ -29,7 +29,7 @@ from gaittrack.report.cohort_rows import heads_of, texts_of
 from gaittrack.study.store import create_study, open_study
 from gaittrack.study.tables import HISTORY, KEPT_CHANGES, PERSON
 from tests.dashboards.conftest import Served
-from tests.dashboards.settled import cut_off, on_paper, settle, until
+from tests.dashboards.settled import cut_off, held_back, on_paper, settle, until
 
 SLOW_MS = 90_000
 MEASURE = MEASURE_BY_NAME["loading_response_plantarflexion_rate_deg_s"]
@@ -85,22 +85,11 @@ def test_everybody_is_shown_in_plain_words_and_a_cause_narrows_them(cohort, serv
 
 def what_is_chosen_stays_chosen(cohort):
     """Hold the options' answer back until another measure is chosen: it takes nothing back."""
-    held = []
-    cohort.route(
-        "**/_dash-update-component*",
-        lambda route: (
-            held.append(route)
-            if "cohort-measure.data" in route.request.post_data
-            else route.continue_()
-        ),
-    )
-    cohort.evaluate("dash_clientside.set_props('cohort-state', {data: 'another'})")
-    cohort.wait_for_timeout(200)
     title = "Peak stance dorsiflexion"
-    choose(cohort, "Measure", f"{title} (°)")
-    assert len(held) == 1
-    held[0].continue_()
-    cohort.unroute("**/_dash-update-component*")
+    with held_back(cohort, "cohort-measure.data") as asked:
+        cohort.evaluate("dash_clientside.set_props('cohort-state', {data: 'another'})")
+        asked()
+        choose(cohort, "Measure", f"{title} (°)")
     cohort.wait_for_selector(f"#cohort-answer:has-text('{title}')")
     settle(cohort)
     assert cohort.get_by_label("Measure").first.input_value() == f"{title} (°)"

@@ -1,9 +1,7 @@
 """A slow answer of an earlier choice never stays where a newer one's stands."""
 
-import contextlib
-
 from gaittrack.study.recordings.reviewing import known_trial
-from tests.dashboards.settled import settle
+from tests.dashboards.settled import held_back, settle
 from tests.dashboards.test_walks_screen import (
     give_reason,
     open_walk,
@@ -14,39 +12,6 @@ from tests.dashboards.test_walks_screen import (
 
 SWING = "Strides of Mid-swing dorsiflexion"
 OF_P01 = "P01/visit-1/with-brace/walk-"
-
-
-@contextlib.contextmanager
-def held_back(page, *outputs):
-    """Keep the next request for each of these places from the server until the block ends.
-
-    Gives a function that waits until all of them were asked for.
-    """
-    wanted, held = list(outputs), []
-
-    def pass_on(route):
-        given = route.request.post_data_json["output"]
-        mine = next((each for each in wanted if each in given), None)
-        if mine is None:
-            route.continue_()
-            return
-        wanted.remove(mine)
-        held.append(route)
-
-    def asked():
-        for _ in range(1_000):
-            if not wanted:
-                return
-            page.wait_for_timeout(20)
-        raise AssertionError(f"never asked for: {wanted}")
-
-    page.route("**/_dash-update-component*", pass_on)
-    yield asked
-    for route in held:
-        with page.expect_response(lambda got, own=route.request: got.request == own):
-            route.continue_()
-    page.unroute("**/_dash-update-component*", pass_on)
-    settle(page, 60)
 
 
 def choose_person(page, person):
