@@ -37,8 +37,9 @@
     const number = n += 1;
     const answer = await ask(what, how);
     if (!isAsked || answer.status !== 200) { return answer; }
-    const request = JSON.parse(how.body), newest = answered.get(request.output) ?? 0;
-    answered.set(request.output, Math.max(number, newest));
+    const request = JSON.parse(how.body), places = JSON.stringify(request.outputs);
+    const newest = answered.get(places) ?? 0;
+    answered.set(places, Math.max(number, newest));
     return number < newest || isOfAnother(request) ? withoutWhatIsOld(answer) : answer;
   };
 })();

@@ -28,6 +28,7 @@ def test_what_was_compared_before_fills_nothing_of_what_is_compared_now(open_pag
     page = open_page(served, "/compare", choice={"person": 1})
     page.wait_for_selector("#compare-body h2")
     settle(page, 60)
+    one_group_does_not_wait_for_another(page)
     with held_back(page, "compare-window.opened", "compare-replay.children") as asked:
         page.get_by_role("button", name=SWING).first.click()
         page.get_by_role("button", name="Show the walk replay").click()
@@ -45,6 +46,18 @@ def test_what_was_compared_before_fills_nothing_of_what_is_compared_now(open_pag
     picked = page.evaluate("dash_component_api.getLayout('compare-picked').props.data")
     assert picked["person"] == 2
     assert '"of":"2-' in page.get_attribute(".compare-rest", "id")
+
+
+def one_group_does_not_wait_for_another(page):
+    """Show what was asked for first and comes last too: it has a place of its own."""
+    page.get_by_text("Every measure, with its strides").click()
+    groups = page.locator("details:has(> summary[id*='compare-summary'])")
+    with held_back(page, "compare-group") as asked:
+        groups.nth(0).locator("summary").first.click()
+        asked()
+        groups.nth(1).locator("summary").first.click()
+        groups.nth(1).locator("table").first.wait_for()
+    groups.nth(0).locator("table").first.wait_for()
 
 
 def test_an_earlier_walk_fills_nothing_of_the_one_that_is_shown(open_page, served_copy):
