@@ -75,6 +75,7 @@
   }
 
   function drawn() {
+    setProps('compare-window', { opened: false });  // strides of what was compared before
     if (near) { near.disconnect(); }
     window.clearTimeout(rests);
     awaited = true;

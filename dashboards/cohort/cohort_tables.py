@@ -75,8 +75,9 @@ def rows_table(
     buttons: list[Any] = []
     for words, n_rows in ways:
         wanted = pressing(MORE, {"rows": n_rows, "of": shown_of})
-        buttons += [" · ", html.Button(words, className="plain no-print", **wanted)]
-    return [shown, html.Div([title, *buttons], className="foot")]
+        buttons += [" · ", html.Button(words, className="plain", **wanted)]
+    more = html.Span(buttons, className="no-print")
+    return [shown, html.Div([title, more], className="foot")]
 
 
 def n_rows(more: Any, shown_of: Any) -> int:

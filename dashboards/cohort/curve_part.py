@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any, Final
 
-from dash import Dash, Input, Output, State, dcc, html, no_update
+from dash import Dash, Input, Output, State, dcc, html
 from dash.development.base_component import Component
 
 from dashboards.cohort.compared_people import CohortMemory
@@ -71,10 +71,10 @@ def register(app: Dash, study: Study, memory: CohortMemory) -> None:
     def begin(n_clicks: int | None, joint: Any, old: Any, _state: Any, *values: Any) -> Any:
         require("view")
         wanted = wanted_of(values)
-        if wanted is None or joint not in JOINT_TITLES or not is_open(n_clicks):
-            return no_update
         if old:
             jobs.find(old["key"]).is_stopped = True  # nobody waits for it any more
+        if wanted is None or joint not in JOINT_TITLES or not is_open(n_clicks):
+            return None  # closed it holds nothing: what is asked may change meanwhile
         answer = answer_cohort(memory.look().view, wanted)
         steps = _steps(study, answer, joint)
         return {"key": jobs.start(_KIND, steps, n_curve_steps(answer) + 1)}

@@ -111,7 +111,9 @@ def _beside_places() -> list[Component]:
 def _rows_place() -> Component:
     return html.Section(
         [
-            choice("cohort-order", "Rows", labelled(ORDERS), BY_PERSON, w=240),
+            choice(
+                "cohort-order", "Rows", labelled(ORDERS), BY_PERSON, w=240, className="no-print"
+            ),
             html.Div(id="cohort-rows"),
             dcc.Store(id=MORE),
             dcc.Store(id=SAVE_ROWS),
@@ -202,7 +204,7 @@ def _register_showing(app: Dash, memory: CohortMemory) -> None:
         require("view")
         view, wanted = memory.look().view, wanted_of(values)
         if wanted is None or not is_open(n_clicks):
-            return no_update
+            return []  # closed it holds nothing: what is asked may change meanwhile
         found = answer_cohort(view, wanted)
         return still(beside_parts(beside_tables(found, beside(view, found))))
 

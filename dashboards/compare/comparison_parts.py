@@ -247,8 +247,9 @@ def _counts(comparison: Comparison) -> str:
 def _replay() -> Component:
     words = "One step of each condition side by side, drawn from the recordings (takes a moment)."
     asked = pressing(SHOW_REPLAY, True)
-    button = html.Button("Show the walk replay", className="no-print", **asked)
-    return html.Div([html.P(words), button, dcc.Loading(html.Div(id=REPLAY))])
+    button = html.Button("Show the walk replay", **asked)
+    ask = html.Div([html.P(words), button], className="no-print")
+    return html.Div([ask, dcc.Loading(html.Div(id=REPLAY))])
 
 
 def _groups(comparison: Comparison) -> Iterator[Component]:

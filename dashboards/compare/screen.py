@@ -54,6 +54,8 @@ from gaittrack.study.store import Study
 CHOOSING, WINDOW = "compare-choosing", "compare-window"
 ASKED, REST, NEAR = "compare-asked", "compare-rest", "compare-near"
 """What the fields ask for; the place of what is below the answer; that it is to be seen."""
+_ITSELF: Any = {BODY: "children"}
+"""What is hidden while it comes: the answer itself, not for a part of it that comes later."""
 _value = partial(Input, component_property="value")
 
 
@@ -76,7 +78,7 @@ def layout(study: Study) -> Component:
             *(dcc.Store(id=name) for name in (FRAMES, ROW, GO, ASKED, SHOW_REPLAY)),
             *(dcc.Store(id=name) for name in (PAPER, EVERYTHING, WORKBOOK)),
             html.Div(id=CHOOSING),
-            dcc.Loading(html.Div(id=BODY), delay_show=400),
+            dcc.Loading(html.Div(id=BODY), delay_show=400, target_components=_ITSELF),
             window,
             file_place(pages.PAGES),
         ]

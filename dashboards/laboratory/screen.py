@@ -54,6 +54,7 @@ def layout(study: Study) -> Component:
         autoComplete="off",
         w=520,
         maw="100%",
+        className="no-print",
     )
     return html.Div(
         [

@@ -2,7 +2,8 @@
 
 In come Dash's own classes, script tags and components, out come an app whose page reads scripts in
 our order, a component of our own, and what a component of ``dash.html`` was given. In the browser
-``assets/later.js`` and ``assets/markup.js`` lean on the same; ``test_dash_private.py`` watches all.
+``assets/answers.js``, ``later.js`` and ``markup.js`` lean on the same; ``test_dash_private.py``
+watches all.
 """
 
 from __future__ import annotations

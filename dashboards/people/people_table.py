@@ -215,7 +215,7 @@ def _foot(n_found: int, n_rows: int, shown_of: Any) -> Component:
         n_next = min(MORE_ROWS, n_found - shown)
         wanted = {"rows": shown + n_next, "of": shown_of}
         button = html.Button(f"show the next {n_next}", className="plain", **pressing(MORE, wanted))
-        said += [" · ", button]
+        said.append(html.Span([" · ", button], className="no-print"))
     key = [html.Span([html.I(className=f"mark {verdict}"), f" {words}"]) for verdict, words in _KEY]
     save = save_menu("people", TABLE, of="#people-list .people", says="Save the rows shown")
     shapes = html.Span(key, className="key-of-shapes")

@@ -24,7 +24,8 @@ def register(server: Flask, study: Study) -> None:
     @server.get(GUIDE)
     def show_guide() -> Response:
         require("view")
-        page = guide_of(study).replace("<h1>", f"{_BACK}<h1>", 1)
+        page = guide_of(study).replace("</title>", " · gaittrack</title>", 1)
+        page = page.replace("<h1>", f"{_BACK}<h1>", 1)
         answer = Response(page, mimetype="text/html")
         answer.headers["Content-Security-Policy"] = content_policy(())
         return answer

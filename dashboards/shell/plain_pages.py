@@ -8,7 +8,7 @@ from __future__ import annotations
 from http import HTTPStatus
 from typing import Final
 
-from flask import Response
+from flask import Response, g
 from markupsafe import Markup
 
 from dashboards.parts.markup import BRAND
@@ -40,9 +40,9 @@ _FORM: Final = Markup(
 _FOCUS: Final = Markup(" autofocus")
 _WRONG: Final = Markup(' aria-invalid="true" aria-describedby="wrong" autofocus')
 _WARNING: Final = Markup('<p id="wrong" class="wrong" role="alert">{}</p>')
-_REFUSED: Final = Markup(
-    '<div class="card could-not"><p>{}</p>'
-    '<div class="row ways"><a class="main" href="/">To the first screen</a></div></div>'
+_REFUSED: Final = Markup('<div class="card could-not"><p>{}</p>{}</div>')
+_WAY_IN: Final = Markup(
+    '<div class="row ways"><a class="main" href="/">To the first screen</a></div>'
 )
 REFUSALS: Final = {
     400: "The request could not be understood. Go back and try again.",
@@ -79,7 +79,7 @@ def page(heading: str, content: Markup | str, *, status: int = 200, head: str = 
 
 
 def refusal(status: int, words: str = "") -> Response:
-    """Return the page that says what was refused, and what to do.
+    """Return the page that says what was refused, and what to do; a way on for who is let in.
 
     Parameters
     ----------
@@ -87,7 +87,7 @@ def refusal(status: int, words: str = "") -> Response:
         In place of the usual ones.
     """
     say = words or REFUSALS.get(status, HTTPStatus(status).phrase)
-    back = _REFUSED.format(say)
+    back = _REFUSED.format(say, _WAY_IN if g.get("visitor") else "")
     heading = "Something went wrong" if status >= 500 else "Not done"
     return page(heading, back, status=status)
 

@@ -77,7 +77,7 @@ def places(who: Visitor) -> Component:
             [html.Div(coming(_MEASURING), id=HEAD), html.Div(curves, className="only-measured")],
             className="card walks-main",
         ),
-        html.Div(correction_form.form() if may_edit else None, className="card only-form"),
+        html.Div(correction_form.form() if may_edit else None, className="card only-form no-print"),
         html.Div(id=CHANGES, tabIndex=-1),
         html.Section(id=STRIDES, className="card only-measured"),
         html.Details(id=EVENTS, className="card only-measured"),

@@ -94,7 +94,7 @@ def draw_changes(answer: CohortAnswer) -> ChangePicture:
     )
     mean, low, high = answer.mean
     return ChangePicture(
-        tuple((height_on(at, ticks), tick_label(at, answer.measure.name)) for at in ticks),
+        tuple((height_on(at, ticks), _signed_label(at, answer.measure.name)) for at in ticks),
         height_on(0.0, ticks),
         points,
         tuple(_bands([row["measurement_error"] for row, _ in told], ticks)),
@@ -106,6 +106,10 @@ def draw_changes(answer: CohortAnswer) -> ChangePicture:
 def _shown(ends: _Bounds | None) -> _Bounds | None:
     """Return the part of an interval that lies on the scale, which is that of the people."""
     return None if ends is None else (min(ends[0], 100.0), max(ends[1], 0.0))
+
+
+def _signed_label(at: float, measure: str) -> str:
+    return f"+{tick_label(at, measure)}" if at > 0 else tick_label(at, measure)
 
 
 def _point(

@@ -28,6 +28,7 @@ from gaittrack.compare.row_words import (
 from gaittrack.compare.walked.walks import MEASURE_BY_NAME
 from gaittrack.figures.curves_figure import JOINT_TITLES
 from gaittrack.reasons import Reason
+from gaittrack.words import unit_behind
 
 _EFFECTS: Final = {
     "": "effect_all_visits",
@@ -224,7 +225,7 @@ def _why(answer: CohortAnswer) -> Iterator[list[str]]:
 
 
 def _bounds(answer: CohortAnswer, found: Missing) -> Iterator[list[str]]:
-    decimals, unit = answer.measure.decimals, unit_words(answer.measure.unit)
+    decimals, unit = answer.measure.decimals, unit_behind(answer.measure.unit)
     names = answer.question.names
     for name, percent, n in (
         (names[1], found.reference_percent, found.n_more_in_reference),
@@ -244,9 +245,9 @@ def _bounds(answer: CohortAnswer, found: Missing) -> Iterator[list[str]]:
     ):
         if low == low:
             ends = f"{_end(low, decimals)} to {_end(high, decimals)}"
-            yield [str(Reason(code)), f"{ends} {unit}", ""]
+            yield [str(Reason(code)), f"{ends}{unit}", ""]
     if found.turning == found.turning:
-        yield [str(Reason("turning_mean")), f"{signed(found.turning, decimals)} {unit}", ""]
+        yield [str(Reason("turning_mean")), f"{signed(found.turning, decimals)}{unit}", ""]
 
 
 def _p(value: float) -> str:
@@ -262,16 +263,22 @@ def _end(value: float, decimals: int) -> str:
 
 
 def _next_study(answer: CohortAnswer, found: Beside) -> TextTable:
-    unit, decimals = unit_words(answer.measure.unit), answer.measure.decimals
+    unit, decimals = unit_behind(answer.measure.unit), answer.measure.decimals
     sd, low, high = found.scatter
     told = {
-        "sd": f"{number(sd, decimals)} {unit}",
+        "sd": f"{number(sd, decimals)}{unit}",
         "low": number(low, decimals),
         "high": number(high, decimals),
     }
     return TextTable(
         "How many people a next study needs",
-        (f"To show a mean change ({unit})", "Size", "80 % power", "90 % power", "80 %, widest"),
+        (
+            f"To show a mean change ({unit.strip()})",
+            "Size",
+            "80 % power",
+            "90 % power",
+            "80 %, widest",
+        ),
         [_needed_row(each, decimals) for each in found.needed],
         str(Reason("note_of_needed", **told)),
     )

@@ -21,6 +21,7 @@ from gaittrack.figures.cohort_changes import MOST_MARKS, ChangePicture, ChangePo
 from gaittrack.figures.plain_numbers import with_minus
 from gaittrack.reasons import Reason
 from gaittrack.report.html_parts import drawn
+from gaittrack.words import unit_behind
 
 _MOST_LABELS: Final = 60
 _CAP: Final = (0.35, 0.18)
@@ -40,7 +41,8 @@ def changes_html(answer: CohortAnswer, picture: ChangePicture) -> Markup:
     points, unit = picture.points, unit_words(answer.measure.unit)
     has_marks = len(points) <= MOST_MARKS
     count = count_words(len(points), "change")
-    mean = f"mean of {answer.n_people}: {signed(answer.mean[0], answer.measure.decimals)} {unit}"
+    mean = f"mean of {answer.n_people}: {signed(answer.mean[0], answer.measure.decimals)}"
+    mean += unit_behind(answer.measure.unit)
     paths = [*_whiskers(points)] if has_marks else [*_whiskers(points), _dashes(points)]
     return drawn(
         "cohort.changes",

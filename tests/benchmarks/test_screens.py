@@ -4,7 +4,8 @@ Limits on two quiet cores, on a screen of a person and, in brackets, on Cohort: 
 65 ms (110) at the server (95 of 100, each callback on its own: the slowest is told), from a click
 to the last change of the drawn screen at most 150 ms (265); from the address to the last change of
 the first screen, and from the click on Cohort to its first figures, at most 1 s. Seconds are
-printed beside their limits and asserted nowhere: other programs on a machine disturb them.
+printed beside their limits and asserted nowhere: other programs on a machine disturb them. What
+Compare asks for later is held to the same limits.
 Asserted: no callback on a single person's screen slows with the size of the study: processor time
 of its thread for 1,000 people against 10, best rounds.
 Run with ``pytest -m benchmark -s tests/benchmarks/test_screens.py``.
@@ -177,9 +178,57 @@ def test_screen(studies, open_page, address, name):  # noqa: F811
     assert slower == {} or name in OF_THE_WHOLE_STUDY
 
 
+LATER = {
+    "below the answer": ".compare-rest figure.picture >> nth=2",
+    "another angle": "figure.picture:has-text('Hip, thigh against pelvis, right')",
+    "every row of a group": ".compare-rows",
+    "the replay": "#compare-stick-1 .main-svg",
+}
+"""What Compare asks for later, and what stands there when it is drawn."""
+
+
+def ask_later(page, what):
+    """Ask for a part of Compare as a person does, as far as the browser's own work goes."""
+    if what == "below the answer":
+        page.evaluate("document.querySelector('.compare-rest').scrollIntoView()")
+    elif what == "another angle":
+        page.evaluate("dash_clientside.set_props('compare-angle', {value: 'all'})")
+    elif what == "every row of a group":
+        page.evaluate("document.querySelector(\"summary[id*='compare-summary']\").click()")
+    else:
+        page.evaluate("document.querySelector('[data-press=compare-show-replay]').click()")
+
+
+@pytest.mark.benchmark
+def test_later_parts_of_compare(studies, open_page):  # noqa: F811
+    """Curves and settings, all angles, rows of a group, the replay; of person after person."""
+    study = studies[MANY]
+    page = open_page(study, "/compare", choice={"person": 1})
+    page.evaluate(f"() => {{{_WATCH}}}")
+    settle(page, LONGEST_S)
+    clicks, every = defaultdict(list), defaultdict(lambda: defaultdict(list))
+    for person in range(2, 2 + N_ROUNDS):
+        page.evaluate("scrollTo(0, 0)")
+        choose = f"dash_clientside.set_props('choice', {{data: {{person: {person}}}}})"
+        page.evaluate(choose)
+        page.wait_for_selector(f".compare-rest[id*='\"{person}-']:empty", state="attached")
+        settle(page, LONGEST_S)
+        study.taken()
+        for what, drawn in LATER.items():
+            clicks[what].append(drawn_ms(page, study, lambda what=what: ask_later(page, what)))
+            page.wait_for_selector(drawn, state="attached")
+            for output, times in study.taken().items():
+                every[what][output] += times
+    for what, found in every.items():
+        report(f"Compare, {what}", {MANY: clicks[what]}, {}, found)
+
+
 def report(name, clicks, best, every):
     """Print what was found beside the targets."""
-    ratio = sum(best[MANY].values()) / max(sum(best[FEW].values()), 0.1)
+    growth = ""
+    if best:
+        ratio = sum(best[MANY].values()) / max(sum(best[FEW].values()), 0.1)
+        growth = f"; {MANY} against {FEW} people {ratio:.2f} (limit {MOST_RATIO})"
     slowest = max(every, key=lambda output: p95_ms(every[output], 0))
     is_cohort = name == "Cohort"
     callback_ms = COHORT_CALLBACK_MS if is_cohort else CALLBACK_MS
@@ -187,8 +236,7 @@ def report(name, clicks, best, every):
     print(
         f"{name}: slowest callback p95 {p95_ms(every[slowest], 0):.0f} ms (limit {callback_ms}), "
         f"at work {p95_ms(every[slowest], 1):.0f} ms, {slowest[:60]}; "
-        f"click to drawn {median(clicks[MANY]):.0f} ms (limit {click_ms}); "
-        f"{MANY} against {FEW} people {ratio:.2f} (limit {MOST_RATIO})"
+        f"click to drawn {median(clicks[MANY]):.0f} ms (limit {click_ms}){growth}"
     )
 
 

@@ -19,7 +19,7 @@ from gaittrack.simulate.scenario import PATIENTS
 from gaittrack.study.recordings.importing import import_files
 from gaittrack.study.recordings.planning import plan_folders
 from gaittrack.study.store import create_study, open_study
-from tests.dashboards.settled import choose
+from tests.dashboards.settled import WATCH, choose
 from tests.made_once import made_once
 
 CHROMIUM_OPTIONS = [
@@ -167,6 +167,7 @@ def open_page(browser, profile):
         page.set_viewport_size({"width": width, "height": height})
         page.emulate_media(color_scheme="dark" if dark else "light")
         page.set_default_timeout(15_000)
+        page.add_init_script(WATCH)
         own = (served.base, "data:", "blob:")
         page.on("request", lambda r: None if r.url.startswith(own) else outside.append(r.url))
         page.on("pageerror", lambda error: thrown.append(str(error)))

@@ -4,15 +4,35 @@ import contextlib
 import json
 import time
 
-QUIET_S = 0.5
-_STATE = """() => {
-  const plots = [...document.querySelectorAll('.dash-graph')].map(
-    (one) => one.querySelector('.js-plotly-plot'));  // none until the script of plots is there
-  return {drawn: plots.every((one) => one?._fullLayout?.xaxis !== undefined),
-          underWay: document.querySelectorAll('[data-dash-is-loading="true"]').length,
-          asked: performance.getEntriesByType('resource').length,
-          text: document.querySelector('main').innerHTML.length};
-}"""
+WATCH = """(() => {
+  if (window.atWork) return;
+  const seen = window.atWork = {asked: 0, changes: 0}, ask = window.fetch;
+  window.fetch = (...given) => {
+    seen.asked += 1;
+    return ask(...given).finally(() => { seen.asked -= 1; seen.changes += 1; });
+  };
+  new MutationObserver(() => { seen.changes += 1; }).observe(
+    document, {subtree: true, childList: true, attributes: true, characterData: true});
+})();"""
+"""Counts what was asked and is not answered, and changes of the page; best before its scripts."""
+_AT_REST = """limit_ms => new Promise(resolve => {
+  const TICK_MS = 50, QUIET_TICKS = 5, end_ms = performance.now() + limit_ms, seen = window.atWork;
+  const isDrawn = one => one.querySelector('.js-plotly-plot')?._fullLayout?.xaxis !== undefined;
+  const isBusy = () => seen.asked || document.querySelector('[data-dash-is-loading="true"]')
+    || ![...document.querySelectorAll('.dash-graph')].every(isDrawn);
+  let changes = -1, n_quiet = 0;
+  const look = () => {
+    n_quiet = seen.changes === changes && !isBusy() ? n_quiet + 1 : 0;
+    changes = seen.changes;
+    if (n_quiet >= QUIET_TICKS || performance.now() > end_ms) {
+      resolve(n_quiet >= QUIET_TICKS);
+    } else {
+      setTimeout(look, TICK_MS);
+    }
+  };
+  look();
+})"""
+"""Ticks are counted, not seconds: a busy page has none."""
 _CUT = """() => {
   const edge = document.documentElement.clientWidth;
   const cut = (one) => {
@@ -28,17 +48,11 @@ _CUT = """() => {
 
 
 def settle(page, timeout_s=20.0):
-    """Wait until no callback is under way, nothing has changed a while, and plots are drawn."""
+    """Wait until nothing that was asked is open, nothing has changed a while, plots are drawn."""
     page.wait_for_selector("main h1")
-    end_s = time.monotonic() + timeout_s
-    last, since_s = None, 0.0
-    while last is None or time.monotonic() - since_s < QUIET_S:
-        if time.monotonic() > end_s:
-            raise AssertionError("the page does not come to rest")
-        now = page.evaluate(_STATE)
-        if now["underWay"] or not now["drawn"] or now != last:
-            last, since_s = now, time.monotonic()
-        page.wait_for_timeout(100)
+    page.evaluate(WATCH)
+    if not page.evaluate(_AT_REST, 1000 * timeout_s):
+        raise AssertionError("the page does not come to rest")
 
 
 def until(page, script, arg=None, timeout_s=20.0):
@@ -81,8 +95,41 @@ def on_paper(page, width_px=688):
     page.set_viewport_size({"width": width_px, "height": 970})
     page.emulate_media(media="print")
     page.evaluate("dispatchEvent(new Event('beforeprint'))")
-    page.wait_for_timeout(200)
+    settle(page)
     yield
     page.evaluate("dispatchEvent(new Event('afterprint'))")
     page.emulate_media(media="screen")
     page.set_viewport_size(size)
+
+
+@contextlib.contextmanager
+def held_back(page, *outputs):
+    """Keep the next request for each of these places from the server until the block ends.
+
+    Gives a function that waits until all of them were asked for.
+    """
+    wanted, held = list(outputs), []
+
+    def pass_on(route):
+        given = route.request.post_data_json["output"]
+        mine = next((each for each in wanted if each in given), None)
+        if mine is None:
+            route.continue_()
+            return
+        wanted.remove(mine)
+        held.append(route)
+
+    def asked():
+        for _ in range(1_000):
+            if not wanted:
+                return
+            page.wait_for_timeout(20)
+        raise AssertionError(f"never asked for: {wanted}")
+
+    page.route("**/_dash-update-component*", pass_on)
+    yield asked
+    for route in held:
+        with page.expect_response(lambda got, own=route.request: got.request == own):
+            route.continue_()
+    page.unroute("**/_dash-update-component*", pass_on)
+    settle(page, 60)

@@ -88,9 +88,11 @@ def test_a_tree_with_trouble_is_looked_over_and_what_is_ready_is_stored(
     every_row_says_its_state(page)
     wide_and_narrow_light_and_dark(page)
     page.get_by_role("button", name="It is the same person").click()
+    settle(page, 60)  # each answer draws the questions anew
     page.get_by_role("combobox", name="What was worn, P02/3", exact=True).select_option(
         "walk:with-brace"
     )
+    settle(page, 60)
     page.get_by_role("textbox", name="Frames a second").fill("100")
     page.get_by_role("button", name="Use for these").click()
     title_is(page, "5 of 9 files are ready, 4 need")

@@ -29,7 +29,7 @@ from gaittrack.report.cohort_rows import heads_of, texts_of
 from gaittrack.study.store import create_study, open_study
 from gaittrack.study.tables import HISTORY, KEPT_CHANGES, PERSON
 from tests.dashboards.conftest import Served
-from tests.dashboards.settled import cut_off, on_paper, settle, until
+from tests.dashboards.settled import cut_off, held_back, on_paper, settle, until
 
 SLOW_MS = 90_000
 MEASURE = MEASURE_BY_NAME["loading_response_plantarflexion_rate_deg_s"]
@@ -85,22 +85,11 @@ def test_everybody_is_shown_in_plain_words_and_a_cause_narrows_them(cohort, serv
 
 def what_is_chosen_stays_chosen(cohort):
     """Hold the options' answer back until another measure is chosen: it takes nothing back."""
-    held = []
-    cohort.route(
-        "**/_dash-update-component*",
-        lambda route: (
-            held.append(route)
-            if "cohort-measure.data" in route.request.post_data
-            else route.continue_()
-        ),
-    )
-    cohort.evaluate("dash_clientside.set_props('cohort-state', {data: 'another'})")
-    cohort.wait_for_timeout(200)
     title = "Peak stance dorsiflexion"
-    choose(cohort, "Measure", f"{title} (°)")
-    assert len(held) == 1
-    held[0].continue_()
-    cohort.unroute("**/_dash-update-component*")
+    with held_back(cohort, "cohort-measure.data") as asked:
+        cohort.evaluate("dash_clientside.set_props('cohort-state', {data: 'another'})")
+        asked()
+        choose(cohort, "Measure", f"{title} (°)")
     cohort.wait_for_selector(f"#cohort-answer:has-text('{title}')")
     settle(cohort)
     assert cohort.get_by_label("Measure").first.input_value() == f"{title} (°)"
@@ -115,6 +104,7 @@ def what_stands_beside_is_made_when_opened(cohort):
     cohort.wait_for_selector("#cohort-beside table >> nth=1")
     told = part.inner_text()
     assert "Mean over people, at the first visit" in told and "fewer than 3 people" in told
+    closed_it_holds_nothing(cohort, "cohort-beside")
 
 
 def curves_say_what_the_command_says(cohort, study):
@@ -130,6 +120,13 @@ def curves_say_what_the_command_says(cohort, study):
     assert all(with_minus(line) in told for line in curve_lines(curve))
     assert "Ankle: too few people for a band" in told and part.locator("tr").count() == 102
     assert all(with_minus(row[1]) in told for row in curve_rows(curve))
+    closed_it_holds_nothing(cohort, "cohort-curve")
+
+
+def closed_it_holds_nothing(cohort, part):
+    """Let nothing of an earlier question stand there when it is opened again."""
+    cohort.locator(f"#{part}-open").click()
+    until(cohort, "part => document.getElementById(part).textContent === ''", part)
 
 
 def all_rows_are_saved(cohort):

@@ -22,7 +22,7 @@ OTHERS = {"serving.py": {"_map"}}
 """Insides of other libraries that a module leans on: waitress's open connections."""
 WHAT_TO_DO = (
     f"Dash {dash.__version__} changed inside: {{what}}. All that leans on it stands in "
-    "dashboards/parts/dash_private.py, assets/later.js, assets/markup.js and "
+    "dashboards/parts/dash_private.py, assets/answers.js, later.js, markup.js and "
     "tests/dashboards/registered.py: adapt it there and try every screen (pytest "
     "tests/dashboards), or keep dash below this version in pyproject.toml."
 )
@@ -73,6 +73,8 @@ def test_dash_is_inside_as_it_was():
         "functions of callbacks": [one("x") for _, one in server_callbacks(app)] == ["x"],
         "where plots find their script": "_dashPlotlyJSURL" in scripts_of(dcc),
         "how scripts set properties": "set_props" in scripts_of(dash),
+        "how scripts read properties": "getLayout:" in scripts_of(dash),
+        "what an answer holds": set(client.post(UPDATE, json=body).json) >= {"response", "multi"},
     }
     for what, is_so in holds.items():
         assert is_so, WHAT_TO_DO.format(what=what)

@@ -163,7 +163,9 @@ def test_only_the_printed_secret_opens_the_door(server, doors):
         f"{START}?token=x",
         f"{START}?token=%C3%BC",
     ):
-        assert somebody.get(path).status_code == 403, path
+        answer = somebody.get(path)
+        assert answer.status_code == 403, path
+        assert "href" not in answer.text.split("<main>")[-1], "no way that leads back here"
     assert somebody.call("probe-view").status_code == 401
     answer = somebody.get(f"{START}?token={doors.token}")
     cookie = answer.headers["Set-Cookie"]
@@ -297,6 +299,7 @@ def test_refusals_are_pages_in_plain_words(caller):
     ):
         assert words in answer.text and "<h1>Not done</h1>" in answer.text
         assert not any(word in answer.text for word in ("Traceback", "werkzeug", "Flask"))
+        assert ("To the first screen" in answer.text) == (answer is not caller_elsewhere)
 
 
 def test_a_made_up_person_can_be_looked_at_and_is_told_to_be_made_up(server, caller):

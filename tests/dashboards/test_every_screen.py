@@ -28,9 +28,17 @@ HYPHENS = """() => {
   const walker = document.createTreeWalker(document.querySelector('main'), NodeFilter.SHOW_TEXT);
   const texts = [];
   while (walker.nextNode()) { texts.push(walker.currentNode.textContent); }
-  return texts.filter(text => /(?<![\\w)-])-(?=\\d)|\\d deg\\b/.test(text));
+  return texts.filter(text => /(?<![\\w)-])-(?=\\d)|\\d deg\\b|\\d °/.test(text));
 }"""
-"""Numbers with a hyphen for a minus, and degrees in letters, shown or folded."""
+"""Numbers with a hyphen for a minus, degrees in letters or apart, shown or folded."""
+
+CONTROLS = """() => [...document.querySelectorAll(
+    'button, input:not(.cohort-question *), textarea:not([aria-hidden]), '
+    + 'details:not([open], .fair, .who) > summary')]
+  .filter(one => one.getClientRects().length && !one.matches('.pill[aria-pressed=true], .over-row'))
+  .map(one => one.outerHTML.slice(0, 120));
+"""
+"""What is pressed or filled in, and no part of what is said."""
 
 each_screen = pytest.mark.parametrize("address", [address for address, _, _ in SCREENS])
 
@@ -74,6 +82,7 @@ def test_it_is_for_everybody_on_every_screen_and_on_paper(open_page, served, add
     page.set_viewport_size(WIDE)
     with subtests.test("on paper, turned from the dark"), on_paper(page):
         assert cut_off(page) == []
+        assert page.evaluate(CONTROLS) == [] or address == "/add-walks", "all of it is a form"
         assert page.evaluate("getComputedStyle(document.body).backgroundColor") == WHITE
         assert page.pdf(prefer_css_page_size=True).startswith(b"%PDF")
 

@@ -133,6 +133,7 @@ def test_the_guide_is_a_page_of_its_own(open_page, served):
     """From People by its link: for all eyes, light and dark, and no wider than a phone."""
     page = open_page(served, "/guide", width=390)
     assert page.locator("svg.leg").count() == 8
+    assert page.title().endswith(" · gaittrack")
     assert "of this laboratory's walks" in page.inner_text("main")
     assert violations(page) == []
     assert not page.evaluate("document.documentElement.scrollWidth > innerWidth")

@@ -133,10 +133,11 @@ def copy(study_folder, tmp_path):
 
 def counted(lookout):
     """Look until everything is counted."""
-    for _ in range(100):
+    for _ in range(1_200):  # it is counted in another thread
         seen = lookout.look()
         if seen.is_counted:
             return seen
+        time.sleep(0.05)
     raise AssertionError("the count never ends")
 
 
@@ -190,7 +191,7 @@ def test_what_was_compared_keeps_up_and_is_never_shown_when_it_does_not_hold(cop
 
 def until_compared(keeper):
     """Look until nobody is being compared."""
-    for _ in range(400):
+    for _ in range(1_200):
         seen = keeper.look()
         if not seen.is_comparing:
             return seen

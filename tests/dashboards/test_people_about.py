@@ -30,6 +30,7 @@ def open_about(open_page, served, **more):
 
 
 def choose_what(page, label):
+    settle(page)  # what was kept before closes the form
     page.get_by_role("textbox", name="Fill in or correct").click()
     page.get_by_role("option", name=label).locator("visible=true").click()
     page.locator("#people-form").wait_for()

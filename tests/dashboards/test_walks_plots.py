@@ -100,7 +100,6 @@ def test_a_stretch_is_zoomed_in_both_graphs_and_stays_through_a_correction(open_
     give_reason(page)
     page.get_by_role("button", name="Exclude left-01").click()
     says(page, "Kept: left stride")
-    settle(page)
     assert shown_s(page) == pytest.approx([1.2, 2.6], abs=0.03)
     for name, expected in (
         ("Zoom in", [1.55, 2.25]),

@@ -2,7 +2,6 @@
 
 import json
 import re
-import time
 from html import escape
 from types import SimpleNamespace
 
@@ -25,7 +24,7 @@ from gaittrack.study.recordings.planning import plan_folders
 from gaittrack.study.recordings.reviewing import known_trial
 from gaittrack.study.results.keeping import find_trial
 from gaittrack.study.store import create_study
-from tests.dashboards.settled import settle
+from tests.dashboards.settled import settle, until
 from tests.dashboards.walk_plots import LEFT, lines, pixel
 
 PLACE = "P01/visit-1/with-brace/walk-1"
@@ -73,14 +72,7 @@ def give_reason(page, reason=REASON):
 
 def says(page, words):
     page.wait_for_selector(f".message:has-text('{words}')", timeout=40_000)
-
-
-def until(page, script, argument=None, timeout_s=40):
-    """Ask the page until it says yes; its content policy lets no test wait inside of it."""
-    end_s = time.monotonic() + timeout_s
-    while not page.evaluate(script, argument):
-        assert time.monotonic() < end_s, script
-        page.wait_for_timeout(100)
+    settle(page)  # graphs are drawn after it is said
 
 
 def test_the_newest_visit_is_open_unless_another_is_chosen():

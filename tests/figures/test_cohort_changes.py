@@ -42,7 +42,7 @@ def test_changes_stand_in_order_with_intervals_error_and_mean():
     ]
     picture = draw_changes(answered(rows))
     labels = [each[1] for each in picture.ticks]
-    assert labels == ["−4°", "−2°", "0°", "2°", "4°", "6°", "8°"]
+    assert labels == ["−4°", "−2°", "0°", "+2°", "+4°", "+6°", "+8°"]
     here, left, right = picture.points
     assert [each.label for each in picture.points] == ["P01", "P02 L", "P02 R"]
     assert (here.walks, here.whole) == (None, None)

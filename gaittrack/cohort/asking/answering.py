@@ -35,12 +35,12 @@ from gaittrack.compare.intervals.verdict import (
     NOT_SHOWN,
     TOWARD,
 )
-from gaittrack.compare.row_words import interval_words, number, signed, unit_words
+from gaittrack.compare.row_words import interval_words, number, signed
 from gaittrack.compare.walked.questions import QUESTIONS
 from gaittrack.compare.walked.walks import MEASURE_BY_NAME
 from gaittrack.measures.measure import Measure
 from gaittrack.reasons import Parameter, Reason
-from gaittrack.words import ENGLISH, sentences
+from gaittrack.words import ENGLISH, sentences, unit_behind
 
 HIGHER, LOWER = "higher", "lower"
 MANY_LEFT_OUT: Final = 0.2
@@ -144,7 +144,7 @@ class CohortAnswer:
         mean, low, high = self.mean
         parts: dict[str, Parameter] = {
             "measure": self.measure.title,
-            "unit": unit_words(self.measure.unit),
+            "unit": self.measure.unit,
             "n": self.n_people,
             "interval": self._interval,
         }
@@ -170,7 +170,7 @@ class CohortAnswer:
                 Reason(
                     "cohort_left_out_differ",
                     measure=measure.title,
-                    unit=unit_words(measure.unit),
+                    unit=measure.unit,
                     reference=self.question.names[1],
                     left_out=number(other.among_left_out, measure.decimals),
                     compared=number(other.among_compared, measure.decimals),
@@ -180,10 +180,10 @@ class CohortAnswer:
 
     def figures(self) -> list[Figure]:
         """Return the one line of numbers."""
-        unit = unit_words(self.measure.unit)
+        unit = unit_behind(self.measure.unit)
         found = [
             Figure("", str(self.n_people), "person" if self.n_people == 1 else "people"),
-            Figure("", f"{self._signed(self.mean[0])} {unit}", f"mean, 95 % {self._interval}"),
+            Figure("", f"{self._signed(self.mean[0])}{unit}", f"mean, 95 % {self._interval}"),
         ]
         for verdict, word, words in _CELLS:
             of = f"{self.counts[word]} of {self.n_people}"
