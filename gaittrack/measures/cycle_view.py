@@ -249,8 +249,8 @@ class CycleView:
         self._reads.add((self.recording.zero(side or self.side)[0], _NO_ORIGINS))
         mask = self.motion.foot_flat.get(side or self.side)
         frames = self.frames(start, end)
-        flat = _NO_FRAMES if mask is None else mask[frames].nonzero()[0]
-        return flat + frames.start
+        flat: IntArray = _NO_FRAMES if mask is None else mask[frames].nonzero()[0]
+        return flat + frames.start if flat.size else flat
 
     def fraction_of_frame(self, frame: int) -> float:
         """Return the fraction of the cycle at a frame."""
@@ -273,14 +273,14 @@ class CycleView:
         if stored.missing is not None:
             raise NotDefined(stored.missing)
         self._reads.add((stored.made_of, stored.origins))
-        key = id(stored)
-        if key not in self._tracks:
+        track = self._tracks.get(id(stored))
+        if track is None:
             rate_hz = self.motion.rate_hz
             start, n_steps = self.cycle.start_s * rate_hz, self.duration_s * rate_hz
-            self._tracks[key] = CycleSamples(
+            track = self._tracks[id(stored)] = CycleSamples(
                 stored.values, start, n_steps, stored.filled, self._zones, stored.what
             )
-        return self._tracks[key]
+        return track
 
     def _curve_track(self, joint: Joint, side: Side | None) -> CycleSamples:
         values = self.cycle.percent_curves.get(joint)

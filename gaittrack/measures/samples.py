@@ -103,13 +103,14 @@ def values_in(
         The window is empty, has a gap, reaches past the recording or has a refused sample.
     """
     key = (start, end, refuse_filled)
-    if key not in track.kept:
+    values = track.kept.get(key)
+    if values is None:
         values = _read_window(track, start, end)
         if track.filled is not None:
             for zone_start, zone_end in ((start, end),) if refuse_filled else track.zones:
                 _refuse_filled(track, max(start, zone_start), min(end, zone_end))
         track.kept[key] = values
-    return track.kept[key]
+    return values
 
 
 def fraction_of_sample(track: CycleSamples, start: float, end: float, place: int) -> float:
