@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     import pandas as pandas
-    from scipy import interpolate as interpolate
+    from scipy import linalg as linalg
     from scipy import optimize as optimize
     from scipy import signal as signal
 else:
@@ -28,6 +28,6 @@ else:
             return found
 
     pandas = _Late("pandas")
-    interpolate = _Late("scipy.interpolate")
+    linalg = _Late("scipy.linalg")
     optimize = _Late("scipy.optimize")
     signal = _Late("scipy.signal")
