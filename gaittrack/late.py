@@ -8,6 +8,8 @@ them from this module at the top, as they would import the library.
 from __future__ import annotations
 
 from importlib import import_module
+from importlib.machinery import PathFinder
+from importlib.util import find_spec, module_from_spec
 from types import ModuleType
 from typing import TYPE_CHECKING, Any
 
@@ -31,3 +33,19 @@ else:
     linalg = _Late("scipy.linalg")
     optimize = _Late("scipy.optimize")
     signal = _Late("scipy.signal")
+
+
+def without_package(package: str, module: str) -> Any:
+    """Return a compiled module of a package without loading the package around it.
+
+    Such a module is private: who takes it tries it first, and else takes the package. None where it
+    does not lie.
+    """
+    around = find_spec(package)
+    places = None if around is None else around.submodule_search_locations
+    spec = PathFinder.find_spec(f"{package}.{module}", places)
+    if spec is None or spec.loader is None:
+        return None
+    found = module_from_spec(spec)
+    spec.loader.exec_module(found)
+    return found
