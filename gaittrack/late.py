@@ -1,7 +1,7 @@
 """Libraries that take tenths of a second to load, loaded when something of them is first used.
 
-A comparison from a cold start fills no table of pandas, bridges no gap and draws no band over a
-curve; loading what would costs more than measuring the walks. Only here: everybody else imports
+A comparison from a cold start fills no table of pandas and takes of scipy's packages one compiled
+function each; loading them costs more than measuring the walks. Only here: everybody else imports
 them from this module at the top, as they would import the library.
 """
 
