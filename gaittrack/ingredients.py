@@ -11,6 +11,7 @@ from typing import Final
 
 from gaittrack.vocabulary import SIDES, Joint, Side
 
+_SIDES: Final[dict[str, Side]] = {side: side for side in SIDES}
 EVERYTHING: Final = "everything"
 SIDEWAYS: Final = "sideways"
 """Lengths and angles across the way of walking."""
@@ -63,4 +64,5 @@ def leg_of(side: Side) -> str:
 
 def side_of_point(key: str) -> Side | None:
     """Return the side of a point, None for the body's middle."""
-    return next((side for side in SIDES if key.startswith(f"{side}_")), None)
+    side, line, _ = key.partition("_")
+    return _SIDES.get(side) if line else None

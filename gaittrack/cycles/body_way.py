@@ -2,19 +2,17 @@
 
 from __future__ import annotations
 
-from gaittrack.cycles.cycle import Cycle
 from gaittrack.kinematics.motion import Motion
 from gaittrack.trial import FloatArray
+from gaittrack.vocabulary import Side
 
 
-def body_way(motion: Motion, cycle: Cycle) -> FloatArray | None:
-    """Return how far the body moved over the cycle: forward, left, up in metres."""
-    for key in ("pelvis", f"{cycle.side}_hip_centre", f"{cycle.side}_heel"):
+def body_way(motion: Motion, side: Side, start_s: float, end_s: float) -> FloatArray | None:
+    """Return how far the body moved between two times: forward, left, up in metres."""
+    for key in ("pelvis", f"{side}_hip_centre", f"{side}_heel"):
         if key in motion.points:
-            ends = [
-                at_time(motion, motion.points[key], time) for time in (cycle.start_s, cycle.end_s)
-            ]
-            return ends[1] - ends[0]
+            body = motion.points[key]
+            return at_time(motion, body, end_s) - at_time(motion, body, start_s)
     return None
 
 

@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 import math
+from bisect import bisect_left, bisect_right
 from dataclasses import replace
-from typing import Final
+from itertools import zip_longest
+from typing import Final, NamedTuple
 
 import numpy as np
 
 from gaittrack.cycles.body_way import body_way
 from gaittrack.cycles.cycle import N_PERCENT_POINTS, Cycle
-from gaittrack.cycles.order import order_reasons
+from gaittrack.cycles.order import TIME, order_reasons
 from gaittrack.cycles.percent_curves import cycles_of_curves
-from gaittrack.cycles.rejecting import reasons_against, without_odd_ones
+from gaittrack.cycles.rejecting import Gaps, gaps_of_side, reasons_against, without_odd_ones
 from gaittrack.events import DetectedEvents
 from gaittrack.kinematics.motion import Motion
 from gaittrack.kinematics.sagittal_angles import FORWARD
@@ -40,62 +42,75 @@ def cut_cycles(motion: Motion, detected: DetectedEvents) -> tuple[Cycle, ...]:
     return (*without_odd_ones(cycles), *cycles_of_curves(motion.trial))
 
 
+class _Foot(NamedTuple):
+    """Events of a foot and of the other one, and what all cycles of the foot are cut from."""
+
+    own: list[Event]
+    other: list[Event]
+    gaps: Gaps
+
+
 def _cycles_of_side(motion: Motion, detected: DetectedEvents, side: Side) -> list[Cycle]:
     own = [event for event in detected.events if event.side == side]
     other = [
         event for event in detected.events if event.side != side and event not in detected.doubted
     ]
     contacts = [event for event in own if event.kind == "initial_contact"]
-    following: list[Event | None] = [*contacts[1:], None]
+    foot = _Foot(own, other, gaps_of_side(motion, side))
+    curves = _percent_curves(motion, side, [contact.time_s for contact in contacts])
     return [
-        _one_cycle(motion, detected, own, other, start, end, number)
-        for number, (start, end) in enumerate(zip(contacts, following, strict=False), 1)
+        _one_cycle(motion, detected, foot, start, end, own_curves, f"{side}-{number:02d}")
+        for number, (start, end, own_curves) in enumerate(
+            zip_longest(contacts, contacts[1:], curves), 1
+        )
     ]
 
 
 def _one_cycle(
     motion: Motion,
     detected: DetectedEvents,
-    own: list[Event],
-    other: list[Event],
+    foot: _Foot,
     start: Event,
     end: Event | None,
-    number: int,
+    curves: dict[Joint, FloatArray] | None,
+    name: str,
 ) -> Cycle:
     end_s = end.time_s if end else math.nan
-    offs = _times(own, "toe_off", start.time_s, end_s)
+    offs = _times(foot.own, "toe_off", start.time_s, end_s)
     cycle = Cycle(
-        id=f"{start.side}-{number:02d}",
+        id=name,
         side=start.side,
         start_s=start.time_s,
         toe_off_s=offs[0].time_s if offs else math.nan,
         end_s=end_s,
-        opposite_toe_off_s=_first_s(_times(other, "toe_off", start.time_s, end_s)),
-        opposite_contact_s=_first_s(_times(other, "initial_contact", start.time_s, end_s)),
+        opposite_toe_off_s=_first_s(_times(foot.other, "toe_off", start.time_s, end_s)),
+        opposite_contact_s=_first_s(_times(foot.other, "initial_contact", start.time_s, end_s)),
         contact=start.contact or "unknown",
         sources=_sources(start, *offs[:1], *([end] if end else [])),
         reject_reasons=() if end else (_PARTIAL,),
         review_reasons=_reviews(detected, start.side, start.time_s, end_s),
-        percent_curves=_percent_curves(motion, start, end) if end else {},
+        percent_curves=curves or {},
     )
     if end is None:
         return cycle
     marks = (start, *offs, end)
     doubts = dict.fromkeys(detected.doubted[e] for e in marks if e in detected.doubted)
+    way = body_way(motion, cycle.side, cycle.start_s, end_s)
     return replace(
         cycle,
-        speed_m_s=_speed(motion, cycle),
+        speed_m_s=math.nan if way is None else float(way[FORWARD] / cycle.duration_s),
         reject_reasons=(
             *doubts,
-            *reasons_against(motion, cycle, len(offs)),
-            *order_reasons(cycle, other),
+            *reasons_against(motion, cycle, len(offs), way, foot.gaps),
+            *order_reasons(cycle, foot.other),
         ),
     )
 
 
 def _times(events: list[Event], kind: EventKind, start_s: float, end_s: float) -> list[Event]:
-    last = math.inf if math.isnan(end_s) else end_s
-    return [event for event in events if event.kind == kind and start_s < event.time_s < last]
+    first = bisect_right(events, start_s, key=TIME)
+    stop = None if math.isnan(end_s) else bisect_left(events, end_s, key=TIME)
+    return [event for event in events[first:stop] if event.kind == kind]
 
 
 def _first_s(events: list[Event]) -> float:
@@ -131,19 +146,15 @@ def _reviews(
     return apart + unsure
 
 
-def _speed(motion: Motion, cycle: Cycle) -> float:
-    """Return the body's mean forward speed over the cycle, m/s."""
-    way = body_way(motion, cycle)
-    return math.nan if way is None else float(way[FORWARD] / cycle.duration_s)
-
-
-def _percent_curves(motion: Motion, start: Event, end: Event) -> dict[Joint, FloatArray]:
-    """Interpolate every angle of the foot's side at 0, 1 … 100 % between its contacts."""
-    frames = np.linspace(start.time_s, end.time_s, N_PERCENT_POINTS) * motion.rate_hz
-    low, high = int(frames[0]), min(int(frames[-1]) + 2, motion.n_frames)
-    inside = np.arange(low, high)
-    return {
-        joint: np.interp(frames, inside, signal.values[low:high])
-        for (side, joint), signal in motion.angles.items()
-        if side == start.side
+def _percent_curves(
+    motion: Motion, side: Side, contacts_s: list[float]
+) -> list[dict[Joint, FloatArray]]:
+    """Interpolate every angle of a side at 0, 1 … 100 % between one contact and the next."""
+    times_s = np.linspace(contacts_s[:-1], contacts_s[1:], N_PERCENT_POINTS, axis=1)
+    frames, inside = times_s * motion.rate_hz, np.arange(motion.n_frames)
+    curves = {
+        joint: np.interp(frames, inside, signal.values)
+        for (own, joint), signal in motion.angles.items()
+        if own == side
     }
+    return [{joint: rows[place] for joint, rows in curves.items()} for place in range(len(frames))]

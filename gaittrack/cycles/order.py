@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+import math
+from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
+from operator import attrgetter
 from typing import Final
 
 from gaittrack.cycles.cycle import Cycle
 from gaittrack.reasons import Reason
 from gaittrack.trial import Event
 
+TIME: Final = attrgetter("time_s")
+"""By what events are ordered."""
 OUT_OF_ORDER: Final = "feet_out_of_order"
 """Code of the reason against a cycle in which both feet are in the air."""
 _OUT_OF_ORDER: Final = Reason(OUT_OF_ORDER)
@@ -33,8 +38,7 @@ def order_reasons(cycle: Cycle, other: Sequence[Event]) -> list[Reason]:
 
 def _is_in_the_air(foot: Sequence[Event], time_s: float) -> bool:
     """Whether a foot was seen to leave before and to land after."""
-    before = [event for event in foot if event.time_s <= time_s]
-    after = [event for event in foot if event.time_s >= time_s]
-    return bool(
-        before and after and (before[-1].kind, after[0].kind) == ("toe_off", "initial_contact")
-    )
+    after = bisect_left(foot, time_s, key=TIME)
+    before = bisect_right(foot, time_s, lo=after, key=TIME) - 1
+    is_between = before >= 0 and after < len(foot) and not math.isnan(time_s)
+    return is_between and foot[before].kind == "toe_off" and foot[after].kind == "initial_contact"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import cmath
 import math
+from collections.abc import Mapping
 from dataclasses import replace
 from typing import Final
 
@@ -15,7 +16,8 @@ from gaittrack.kinematics.motion import Motion
 from gaittrack.kinematics.sagittal_angles import FORWARD, LEFT
 from gaittrack.quick_numpy import median_of
 from gaittrack.reasons import Parameter, Reason
-from gaittrack.vocabulary import SIDES, Joint
+from gaittrack.trial import BoolArray, FloatArray
+from gaittrack.vocabulary import SIDES, Joint, Side
 
 SLOWEST_SHARE, FASTEST_SHARE = 0.6, 1.6
 """Speed against the median of the pass outside which a step is starting or stopping; own choice."""
@@ -43,13 +45,45 @@ _HIPS: tuple[Joint, ...] = ("hip_pelvis_thigh", "hip_thigh_vertical")
 _SHOWN = ("pelvis", "hip_centre", "knee_centre", "ankle_centre", "heel", "forefoot", "toe_point")
 
 
-def reasons_against(motion: Motion, cycle: Cycle, n_offs: int) -> list[Reason]:
-    """Return why a whole cycle with so many toe-offs inside is not to be measured; empty: keep."""
+Gaps = Mapping[Parameter, BoolArray]
+"""By point or angle of a side, the frames in which it is missing; of those only that ever are."""
+
+
+def gaps_of_side(motion: Motion, side: Side) -> Gaps:
+    """Return where points of the body's side, and angles of the file itself, are missing."""
+    missing: dict[Parameter, BoolArray] = {}
+    for name in _SHOWN:
+        key = name if name == "pelvis" else f"{side}_{name}"
+        if key in motion.points:
+            missing[name] = np.asarray(np.isnan(motion.points[key]).any(axis=1))
+    for (own, joint), signal in motion.angles.items():
+        if own == side and motion.angle_origin[own, joint] == "file":
+            missing[Reason("angle_of_file", angle=joint)] = np.isnan(signal.values)
+    return {name: frames for name, frames in missing.items() if frames.any()}
+
+
+def reasons_against(
+    motion: Motion, cycle: Cycle, n_offs: int, way: FloatArray | None, gaps: Gaps
+) -> list[Reason]:
+    """Return why a whole cycle is not to be measured; empty: keep.
+
+    Parameters
+    ----------
+    n_offs : int
+        Toe-offs inside it.
+    way : ndarray, shape (3,), or None
+        How far the body moved over it.
+    gaps : Gaps
+        Of its side.
+    """
     reasons = []
     if n_offs != 1:
         reasons.append(Reason("toe_offs_inside", n=n_offs) if n_offs else _NO_TOE_OFF)
-    reasons += _time_reasons(cycle) + _gap_reasons(motion, cycle) + _turn_reasons(motion, cycle)
-    return reasons + _hip_reasons(cycle) + _starting_reasons(motion, cycle)
+    frames = slice(int(cycle.start_s * motion.rate_hz), int(cycle.end_s * motion.rate_hz) + 2)
+    gapped = tuple(name for name, missing in gaps.items() if missing[frames].any())
+    reasons += _time_reasons(cycle) + ([Reason("long_gap", names=gapped)] if gapped else [])
+    reasons += _turn_reasons(motion, cycle, way, frames) + _hip_reasons(cycle)
+    return reasons + _starting_reasons(motion, cycle, way)
 
 
 def reasons_against_curves(cycle: Cycle) -> tuple[Reason, ...]:
@@ -67,19 +101,22 @@ def _hip_reasons(cycle: Cycle) -> list[Reason]:
     """Reject a cycle that begins with the hip extended: its contact is no contact of this foot."""
     for joint in _HIPS:
         hip = cycle.percent_curves.get(joint)
-        if hip is not None and np.ptp(hip) >= LEAST_HIP_RANGE_DEG:
-            place = (hip[0] - hip.min()) / np.ptp(hip)
+        if hip is None:
+            continue
+        lowest = np.minimum.reduce(hip)
+        range_deg = np.maximum.reduce(hip) - lowest
+        if range_deg >= LEAST_HIP_RANGE_DEG:
+            place = (hip[0] - lowest) / range_deg
             return [_HIP_EXTENDED] if place < LOWEST_HIP_AT_CONTACT else []
     return []
 
 
-def _starting_reasons(motion: Motion, cycle: Cycle) -> list[Reason]:
+def _starting_reasons(motion: Motion, cycle: Cycle, own: FloatArray | None) -> list[Reason]:
     """Reject a cycle whose first contact ends the step out of standing."""
     before_s = cycle.start_s - cycle.duration_s * STEP_BEFORE_SHARE
     if before_s < 0:
         return []
-    way = body_way(motion, replace(cycle, start_s=before_s, end_s=cycle.start_s))
-    own = body_way(motion, cycle)
+    way = body_way(motion, cycle.side, before_s, cycle.start_s)
     if way is None or own is None:
         return []
     if abs(way[FORWARD]) < SLOWEST_SHARE * STEP_BEFORE_SHARE * own[FORWARD]:
@@ -87,33 +124,14 @@ def _starting_reasons(motion: Motion, cycle: Cycle) -> list[Reason]:
     return []
 
 
-def _gap_reasons(motion: Motion, cycle: Cycle) -> list[Reason]:
-    frames = slice(int(cycle.start_s * motion.rate_hz), int(cycle.end_s * motion.rate_hz) + 2)
-    keys = ["pelvis", *(f"{cycle.side}_{name}" for name in _SHOWN[1:])]
-    gapped: list[Parameter] = [
-        key.removeprefix(f"{cycle.side}_")
-        for key in keys
-        if key in motion.points and np.isnan(motion.points[key][frames]).any()
-    ]
-    angles = [
-        joint
-        for (side, joint), signal in motion.angles.items()
-        if side == cycle.side
-        and motion.angle_origin[side, joint] == "file"
-        and np.isnan(signal.values[frames]).any()
-    ]
-    gapped += [Reason("angle_of_file", angle=joint) for joint in angles]
-    return [Reason("long_gap", names=tuple(gapped))] if gapped else []
-
-
-def _turn_reasons(motion: Motion, cycle: Cycle) -> list[Reason]:
+def _turn_reasons(
+    motion: Motion, cycle: Cycle, way: FloatArray | None, frames: slice
+) -> list[Reason]:
     if motion.axes is None:
         return []
-    frames = slice(int(cycle.start_s * motion.rate_hz), int(cycle.end_s * motion.rate_hz) + 2)
-    numbers = np.unique(motion.axes.pass_number[frames])
-    if len(numbers) > 1 or numbers[0] == 0:
+    numbers = motion.axes.pass_number[frames]
+    if numbers[0] == 0 or (numbers != numbers[0]).any():
         return [Reason("not_within_pass")]
-    way = body_way(motion, cycle)
     angle = 0.0 if way is None else abs(math.degrees(math.atan2(way[LEFT], way[FORWARD])))
     if angle > TURN_DEG:
         return [Reason("turning", angle_deg=round(angle))]
@@ -126,8 +144,11 @@ def _foot_turn_deg(motion: Motion, cycle: Cycle) -> float:
     heel, forefoot = (motion.points.get(f"{cycle.side}_{end}") for end in ("heel", "forefoot"))
     if heel is None or forefoot is None:
         return 0.0
-    ways = (at_time(motion, forefoot - heel, time) for time in (cycle.start_s, cycle.end_s))
-    first, last = (complex(way[FORWARD], way[LEFT]) for way in ways)
+    first, last = (
+        complex(way[FORWARD], way[LEFT])
+        for time_s in (cycle.start_s, cycle.end_s)
+        for way in [at_time(motion, forefoot, time_s) - at_time(motion, heel, time_s)]
+    )
     return abs(math.degrees(cmath.phase(last * first.conjugate())))
 
 

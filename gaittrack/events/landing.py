@@ -7,8 +7,11 @@ stopped clearly, where it has come all the way down. The foot lands with the fir
 
 from __future__ import annotations
 
+import math
+from bisect import bisect_left
 from dataclasses import dataclass, replace
-from typing import Literal
+from operator import attrgetter
+from typing import Final, Literal
 
 import numpy as np
 
@@ -20,6 +23,7 @@ from gaittrack.quick_numpy import median_of
 from gaittrack.trial import BoolArray, FloatArray
 
 Method = Literal["impact", "height"]
+_FRAME: Final = attrgetter("frame")
 
 NEAR_M = 0.035
 """How far before its place an end may be when it lands: a heel marker turns about the heel's edge
@@ -191,11 +195,18 @@ def _stopped(
     near = lowering.leads & (lowering.ahead_m < NEAR_M)
     allowed = (lowering.there | near) & (lowering.above_m < HIGH_M)
     stops: dict[int, list[Impact]] = {}
-    for impact in foot.impacts[lowering.end]:
-        if first <= impact.frame < stop and allowed[impact.frame - first]:
+    for impact in _impacts_within(foot, lowering, stop):
+        if allowed[impact.frame - first]:
             stops.setdefault(impact.began, []).append(impact)
     peaks = [_peak(impacts, lowering) for impacts in stops.values()]
     return max(peaks, key=lambda impact: _likelihood(impact, lowering), default=None)
+
+
+def _impacts_within(foot: FootStretch, lowering: _Lowering, stop: float) -> list[Impact]:
+    """Return those of an end from the middle of the swing until before a frame."""
+    impacts = foot.impacts[lowering.end]
+    first, last = (bisect_left(impacts, frame, key=_FRAME) for frame in (lowering.first, stop))
+    return impacts[first:last]
 
 
 def _peak(impacts: list[Impact], lowering: _Lowering) -> Impact:
@@ -214,9 +225,8 @@ def _rival_frame(
     until = min(last, latest, stopped.frame + LOOK_AFTER_S * foot.rate_hz)
     rivals = [
         impact
-        for impact in foot.impacts[lowering.end]
-        if lowering.first <= impact.frame <= until
-        and abs(impact.exact_frame - stopped.exact_frame) > apart
+        for impact in _impacts_within(foot, lowering, math.floor(until) + 1)
+        if abs(impact.exact_frame - stopped.exact_frame) > apart
         and _is_rival(impact, lowering, stopped)
     ]
     likeliest = max(rivals, key=lambda impact: _likelihood(impact, lowering), default=None)

@@ -9,13 +9,11 @@ does not lie where it did, or does not reckon what it did, the package is loaded
 from __future__ import annotations
 
 from collections.abc import Callable
-from importlib.machinery import PathFinder
-from importlib.util import find_spec, module_from_spec
-from typing import Any, Final, cast
+from typing import Final, cast
 
 import numpy as np
 
-from gaittrack.late import signal
+from gaittrack.late import signal, without_package
 from gaittrack.trial import FloatArray
 
 _KERNEL: Final = "_sosfilt"
@@ -28,13 +26,7 @@ Run = Callable[[FloatArray, FloatArray, FloatArray], None]
 
 
 def _scipys_kernel() -> Run:
-    around = find_spec("scipy.signal")
-    places = None if around is None else around.submodule_search_locations
-    spec = PathFinder.find_spec(f"scipy.signal.{_KERNEL}", places)
-    if spec is None or spec.loader is None:
-        return _run_by_package
-    module: Any = module_from_spec(spec)
-    spec.loader.exec_module(module)
+    module = without_package("scipy.signal", _KERNEL)
     kernel = cast(Run, getattr(module, _KERNEL, _run_by_package))
     return kernel if _filters(kernel) else _run_by_package
 

@@ -19,7 +19,7 @@ from gaittrack.kinematics.loose_markers import (
     turned_problem,
 )
 from gaittrack.kinematics.motion import FootNeutral, Motion
-from gaittrack.kinematics.sagittal_angles import angles_from_points
+from gaittrack.kinematics.sagittal_angles import angles_from_points, leg_angles
 from gaittrack.kinematics.shared import Shared
 from gaittrack.kinematics.smoothing import (
     ANGLE_CUTOFF_HZ,
@@ -118,8 +118,8 @@ def _motion(
     slow_angles: Mapping[tuple[Side, Joint], Signal],
     chosen: ChosenAngles,
 ) -> Motion:
-    fast_angles = angles_from_points(walk.fast, feet.zero_deg())
-    falling_angles = angles_from_points(walk.falling, feet.zero_deg())
+    fast_angles = leg_angles(walk.fast, feet.zero_deg())
+    falling_angles = leg_angles(walk.falling, feet.zero_deg())
     return Motion(
         trial=trial,
         axes=walk.axes,

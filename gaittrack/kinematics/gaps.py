@@ -7,9 +7,12 @@ of what was filled. Nothing is extrapolated.
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
-from gaittrack.late import interpolate
+from gaittrack.late import linalg
 from gaittrack.trial import BoolArray, FloatArray
+
+IntArray = NDArray[np.intp]
 
 LONGEST_FILL_S = 0.1
 """Longest gap that is filled; habit of the trade, own choice (no source)."""
@@ -56,6 +59,35 @@ def fill_short_gaps(
         near = near[~missing[near]]
         if (near < start).sum() < 2 or (near >= stop).sum() < 2:
             continue
-        out[start:stop] = interpolate.CubicSpline(near, positions[near])(np.arange(start, stop))
+        out[start:stop] = _bridge(near, positions[near], start, stop)
         mask[start:stop] = True
     return out, mask
+
+
+def _bridge(frames: IntArray, places: FloatArray, start: int, stop: int) -> FloatArray:
+    """Return the cubic spline through four places or more, in one of the gaps between them.
+
+    What ``scipy.interpolate.CubicSpline`` gives, which takes a fifth of a second to load.
+    """
+    steps = np.diff(frames).astype(np.float64)
+    slopes = np.diff(places, axis=0) / steps[:, None]
+    first, last = steps[0] + steps[1], steps[-1] + steps[-2]
+    bands = np.zeros((3, len(frames)))
+    bands[0, 1], bands[0, 2:] = first, steps[:-1]
+    bands[1, 0], bands[1, 1:-1], bands[1, -1] = steps[1], 2 * (steps[:-1] + steps[1:]), steps[-2]
+    bands[2, :-2], bands[2, -2] = steps[1:], last
+    known = np.empty_like(places)
+    known[0] = (steps[0] + 2 * first) * steps[1] * slopes[0] + steps[0] ** 2 * slopes[1]
+    known[0] /= first
+    known[1:-1] = 3 * (steps[1:, None] * slopes[:-1] + steps[:-1, None] * slopes[1:])
+    known[-1] = steps[-1] ** 2 * slopes[-2] + (2 * last + steps[-1]) * steps[-2] * slopes[-1]
+    known[-1] /= last
+    rates = linalg.solve_banded((1, 1), bands, known)
+    before = int(np.searchsorted(frames, start)) - 1
+    step, slope, rate = steps[before], slopes[before], rates[before]
+    bend = (rate + rates[before + 1] - 2 * slope) / step
+    way = (np.arange(start, stop) - frames[before])[:, None].astype(np.float64)
+    bridge: FloatArray = places[before] + rate * way
+    bridge += ((slope - rate) / step - bend) * (way * way)
+    bridge += bend / step * (way * way * way)
+    return bridge

@@ -60,8 +60,8 @@ def up_direction(points: Mapping[str, FloatArray]) -> tuple[str, FloatArray]:
     MissingSignalError
         No landmark of the foot, or none above it.
     """
-    low = [_mean_position(xyz) for key, xyz in points.items() if _name(key) in _LOW]
-    high = [_mean_position(xyz) for key, xyz in points.items() if _name(key) in _HIGH]
+    low = [_mean_place(xyz) for key, xyz in points.items() if _name(key) in _LOW]
+    high = [_mean_place(xyz) for key, xyz in points.items() if _name(key) in _HIGH]
     if not low or not high:
         raise MissingSignalError.of(
             "up_without_landmarks",
@@ -80,9 +80,9 @@ def axis_vector(name: str) -> FloatArray:
     return vector
 
 
-def _mean_position(xyz: FloatArray) -> FloatArray:
-    seen = ~np.isnan(xyz[:, 0])
-    return xyz[seen].mean(axis=0) if seen.any() else np.full(3, np.nan)
+def _mean_place(xyz: FloatArray) -> FloatArray:
+    seen = xyz[~np.isnan(xyz[:, 0])]
+    return np.ones(len(seen)) @ seen / len(seen) if len(seen) else np.full(3, np.nan)
 
 
 def find_axes(points: Mapping[str, FloatArray], *, rate_hz: float) -> LabAxes:
@@ -122,7 +122,7 @@ def _reference_path(points: Mapping[str, FloatArray], up: FloatArray) -> FloatAr
     for names in _REFERENCES:
         chosen = _well_seen([xyz for key, xyz in points.items() if _name(key) in names])
         if chosen:
-            path: FloatArray = np.mean(chosen, axis=0)
+            path = sum(chosen[1:], chosen[0]) / len(chosen)
             level: FloatArray = path * (up == 0)
             return level
     raise MissingSignalError.of("forward_without_landmarks")
@@ -240,22 +240,22 @@ def _straight_stretches(path: FloatArray, seen: BoolArray) -> list[tuple[int, in
 
 def _turning_points(path: FloatArray, retreat: float) -> list[int]:
     """Return first, last and every extreme followed by a retreat larger than ``retreat``."""
+    back = _first(np.maximum.accumulate(path) - path > retreat)
+    ahead = _first(path - np.minimum.accumulate(path) > retreat)
+    start, way = min((back, -1.0), (ahead, 1.0))
     corners = [0]
-    highest = lowest = 0
-    direction = 0
-    along = path.tolist()
-    for frame, value in enumerate(along):
-        highest = frame if value > along[highest] else highest
-        lowest = frame if value < along[lowest] else lowest
-        if direction >= 0 and along[highest] - value > retreat:
-            if direction:
-                corners.append(highest)
-            direction, lowest = -1, frame
-        elif direction <= 0 and value - along[lowest] > retreat:
-            if direction:
-                corners.append(lowest)
-            direction, highest = 1, frame
-    return [*corners, len(along) - 1]
+    while start < len(path):
+        rest = way * path[start:]
+        turn = _first(np.maximum.accumulate(rest) - rest > retreat)
+        if turn < len(rest):
+            corners.append(start + int(np.argmax(rest[: turn + 1])))
+        start, way = start + turn, -way
+    return [*corners, len(path) - 1]
+
+
+def _first(mask: BoolArray) -> int:
+    """Return the first place that is true; the length where none is."""
+    return int(np.argmax(mask)) if mask.any() else len(mask)
 
 
 def _nearest(forward: FloatArray) -> FloatArray:
@@ -278,7 +278,9 @@ def _toes_direction(points: Mapping[str, FloatArray], up: FloatArray) -> FloatAr
             (points[f"{side}_{name}"] for name in _FEET[1:] if f"{side}_{name}" in points), None
         )
         if heel is not None and front is not None:
-            directions.append(_mean_position(front - heel) * (up == 0))
+            toes = front - heel
+            seen = toes[~np.isnan(toes[:, 0])]
+            directions.append((seen.mean(axis=0) if len(seen) else np.full(3, np.nan)) * (up == 0))
     total = np.nansum(directions, axis=0) if directions else np.zeros(3)
     length = np.linalg.norm(total)
     if not length:

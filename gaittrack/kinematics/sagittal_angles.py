@@ -85,6 +85,17 @@ def angles_from_points(
     return angles
 
 
+def leg_angles(
+    points: Mapping[str, FloatArray], pitch_zero_deg: Mapping[Side, float]
+) -> dict[tuple[Side, Joint], FloatArray]:
+    """Compute those of :func:`angles_from_points` that need no pelvis."""
+    return {
+        key: degrees
+        for side in SIDES
+        for key, degrees in _leg_angles(points, side, pitch_zero_deg.get(side, np.nan)).items()
+    }
+
+
 def _leg_angles(
     points: Mapping[str, FloatArray], side: Side, pitch_zero_deg: float
 ) -> dict[tuple[Side, Joint], FloatArray]:

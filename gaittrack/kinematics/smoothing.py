@@ -53,15 +53,17 @@ def can_filter(cutoff_hz: float, rate_hz: float) -> bool:
     return cutoff_hz / _DUAL_PASS < _HIGHEST_SHARE * rate_hz / 2
 
 
-def low_pass(values: FloatArray, *, cutoff_hz: float, rate_hz: float) -> FloatArray:
-    """Low-pass columns over time.
+def low_pass(values: FloatArray, *, cutoff_hz: float, rate_hz: float, axis: int = 0) -> FloatArray:
+    """Low-pass over time.
 
     Parameters
     ----------
-    values : ndarray, shape (n_frames, ...)
+    values : ndarray
         NaN where nothing was recorded; each stretch between gaps is filtered on its own.
     cutoff_hz : float
         Frequency at which the result is 3 dB down.
+    axis : int
+        That of the frames.
 
     Returns
     -------
@@ -71,9 +73,9 @@ def low_pass(values: FloatArray, *, cutoff_hz: float, rate_hz: float) -> FloatAr
     """
     if not can_filter(cutoff_hz, rate_hz):
         return values
-    rows = np.ascontiguousarray(values.reshape(len(values), -1).T)
-    out = _filter_rows(rows, cutoff_hz, rate_hz)
-    return np.ascontiguousarray(out.T).reshape(values.shape)
+    rows = np.ascontiguousarray(values.swapaxes(axis, -1))
+    out = _filter_rows(rows.reshape(-1, rows.shape[-1]), cutoff_hz, rate_hz)
+    return np.ascontiguousarray(out.reshape(rows.shape).swapaxes(axis, -1))
 
 
 def _filter_rows(rows: FloatArray, cutoff_hz: float, rate_hz: float) -> FloatArray:

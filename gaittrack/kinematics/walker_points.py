@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from typing import Final, NamedTuple
 
 import numpy as np
@@ -48,18 +49,8 @@ from gaittrack.reasons import Reason
 from gaittrack.trial import BoolArray, FloatArray, Trial
 from gaittrack.vocabulary import Side
 
-_FAST_POINTS = (
-    "heel",
-    "toe",
-    "metatarsal",
-    "ankle",
-    "knee",
-    "fibula",
-    "hip",
-    "asis",
-    "psis",
-    "sacrum",
-)
+_FALLING_POINTS = ("heel", "toe", "metatarsal", "ankle", "knee", "fibula")
+_FAST_POINTS = (*_FALLING_POINTS, "hip", "asis", "psis", "sacrum")
 _LATERAL_PAIRS = (
     ("knee", "knee_medial"),
     ("ankle", "ankle_medial"),
@@ -85,7 +76,7 @@ class WalkerPoints:
     parts : Parts
         Point key to the landmarks it is made of.
     slow, fast, falling : mapping of point key to ndarray, shape (n_frames, 3)
-        Forward, left, up in metres, low-passed at 6, 15 and 20 Hz.
+        Forward, left, up in metres, low-passed at 6, 15 and 20 Hz, the last of shanks and feet.
     filled : mapping of point key to ndarray of bool, shape (n_frames,)
     floor : SeenFloor
         As recorded; along the way the points are turned until it is level.
@@ -213,25 +204,25 @@ def _marker_facts(sound: _Sound, used: Points, rate_hz: float) -> MarkerFacts:
 def _in_walkers_axes(
     filled: Points, rate_hz: float
 ) -> tuple[LabAxes, dict[str, FloatArray], dict[str, FloatArray], dict[str, FloatArray]]:
-    """Return the axes and the landmarks in them, at 6 and (the fast ones) 15 and 20 Hz."""
+    """Return the axes and the landmarks in them, at 6 and (the fast, the falling) 15 and 20 Hz."""
     if not filled:
         raise MissingSignalError.of("no_landmark_left")
-    keys = list(filled)
-    stack = np.stack(list(filled.values()), axis=1)
-    slow = low_pass(stack, cutoff_hz=ANGLE_CUTOFF_HZ, rate_hz=rate_hz)
-    axes = find_axes({key: slow[:, place] for place, key in enumerate(keys)}, rate_hz=rate_hz)
-    quick = [place for place, key in enumerate(keys) if _is_fast(key)]
-    fast_keys = [keys[place] for place in quick]
+    slow = _low_passed(filled, ANGLE_CUTOFF_HZ, rate_hz)
+    axes = find_axes(slow, rate_hz=rate_hz)
     fast, falling = (
-        _turn(
-            low_pass(stack[:, quick], cutoff_hz=cutoff_hz, rate_hz=rate_hz),
-            fast_keys,
-            axes,
-            rate_hz,
-        )
-        for cutoff_hz in (RATE_CUTOFF_HZ, FALL_CUTOFF_HZ)
+        _low_passed({key: filled[key] for key in filled if _is(key, names)}, cutoff_hz, rate_hz)
+        for cutoff_hz, names in ((RATE_CUTOFF_HZ, _FAST_POINTS), (FALL_CUTOFF_HZ, _FALLING_POINTS))
     )
-    return axes, _turn(slow, keys, axes, rate_hz), fast, falling
+    slow, fast, falling = (_turn(points, axes, rate_hz) for points in (slow, fast, falling))
+    return axes, slow, fast, falling
+
+
+def _low_passed(points: Points, cutoff_hz: float, rate_hz: float) -> dict[str, FloatArray]:
+    if not points:
+        return {}
+    stack = np.stack(list(points.values()))
+    smooth = low_pass(stack, cutoff_hz=cutoff_hz, rate_hz=rate_hz, axis=1)
+    return dict(zip(points, smooth, strict=True))
 
 
 def _well_seen(keys: list[str], points: Mapping[str, FloatArray]) -> list[str]:
@@ -253,9 +244,8 @@ def _seen_shares(points: Points) -> dict[str, float]:
     return dict(zip(points, shares.tolist(), strict=True))
 
 
-def _is_fast(key: str) -> bool:
-    name = key.removeprefix("left_").removeprefix("right_")
-    return name.startswith(_FAST_POINTS)
+def _is(key: str, names: tuple[str, ...]) -> bool:
+    return key.removeprefix("left_").removeprefix("right_").startswith(names)
 
 
 def _any_of(masks: Mapping[str, BoolArray], names: tuple[str, ...]) -> BoolArray:
@@ -283,17 +273,24 @@ def _belt_travel(axes: LabAxes, rate_hz: float) -> FloatArray:
     return axes.belt_speed_m_s / rate_hz * np.arange(len(axes.forward), dtype=np.float64)
 
 
-def _turn(
-    stack: FloatArray, keys: list[str], axes: LabAxes, rate_hz: float
-) -> dict[str, FloatArray]:
-    """Turn file axes into forward, left, up, and add the belt's travel to forward."""
-    up = axis_vector(axes.up_axis)
-    left = np.cross(up, axes.forward)
-    frame = np.stack([axes.forward, left, np.broadcast_to(up, left.shape)], axis=1)
-    turned = stack @ frame.swapaxes(1, 2)
-    if axes.is_treadmill:
-        turned[:, :, FORWARD] += _belt_travel(axes, rate_hz)[:, None]
-    return {key: np.ascontiguousarray(turned[:, place]) for place, key in enumerate(keys)}
+def _turn(points: Points, axes: LabAxes, rate_hz: float) -> dict[str, FloatArray]:
+    """Turn file axes into forward, left, up, and add the belt's travel to forward.
+
+    The way forward changes between passes only.
+    """
+    up, forward = axis_vector(axes.up_axis), axes.forward
+    changes = np.flatnonzero((forward[1:] != forward[:-1]).any(axis=1)) + 1
+    passes = [
+        (slice(start, stop), np.stack([forward[start], np.cross(up, forward[start]), up], axis=1))
+        for start, stop in pairwise([0, *changes.tolist(), len(forward)])
+    ]
+    turned = {
+        key: np.concatenate([xyz[frames] @ frame for frames, frame in passes])
+        for key, xyz in points.items()
+    }
+    for xyz in turned.values() if axes.is_treadmill else ():
+        xyz[:, FORWARD] += _belt_travel(axes, rate_hz)
+    return turned
 
 
 def _fit_landmarks(trial: Trial, lab_map: LabMap) -> tuple[LandmarkFit, tuple[Problem, ...]]:
@@ -327,7 +324,7 @@ def _lone_side(trial: Trial, lab_map: LabMap) -> tuple[Side, Reason | None]:
         axes = find_axes(points, rate_hz=trial.rate_hz)
     except MissingSignalError:
         return "right", None
-    turned = _turn(np.stack(list(points.values()), axis=1), list(points), axes, trial.rate_hz)
+    turned = _turn(points, axes, trial.rate_hz)
     for outer, inner in _LATERAL_PAIRS:
         pair = [turned.get(f"right_{name}") for name in (outer, inner)]
         if pair[0] is not None and pair[1] is not None:

@@ -120,9 +120,10 @@ def measure_cycles(
         view = CycleView(recording, cycle)
         for measure in measures:
             view.start_reading()
-            found = compute_value(measure, view)
-            read, value, about = view.what_was_read(), found.value, (cycle.side, cycle.id)
-            row = Row(measure.name, *about, value, measure.unit, found.reason, found.labels, *read)
+            value, reason, labels = compute_value(measure, view)
+            names, origins = view.what_was_read()
+            about = measure.name, cycle.side, cycle.id
+            row = Row(*about, value, measure.unit, reason, labels, names, origins)
             why = why_impossible(measure, value)
             rows.append(row if why is None else _not_trusted(row, why))
     return _without_trembling(rows, recording)

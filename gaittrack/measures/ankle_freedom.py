@@ -13,10 +13,9 @@ import numpy as np
 from gaittrack.ingredients import UPRIGHT
 from gaittrack.measures.cycle_view import UP, CycleView
 from gaittrack.measures.measure import Functions, Value
-from gaittrack.measures.samples import CycleSamples, NotDefined, values_in, window
+from gaittrack.measures.samples import CycleSamples, NotDefined, fraction_of_sample, values_in
 from gaittrack.quick_numpy import mean_of
 from gaittrack.reasons import Reason
-from gaittrack.trial import FloatArray
 
 HEEL_UP_M = 0.012
 """Height over its foot-flat height at which the heel counts as risen: as far as a flat foot's heel
@@ -53,7 +52,7 @@ def _stance_range(view: CycleView) -> Value:
 
 def _heel_rise(view: CycleView) -> Value:
     track = view.point("heel", UP)
-    fractions, heights = window(track, *view.stance())
+    heights = values_in(track, *view.stance())
     level = _heel_floor(view, track) + HEEL_UP_M
     down = np.flatnonzero(heights <= level)
     if not down.size:
@@ -61,12 +60,9 @@ def _heel_rise(view: CycleView) -> Value:
     last = int(down[-1])
     if last == len(heights) - 1:
         raise NotDefined(Reason("heel_does_not_rise"))
-    return Value(100 * _crossing(fractions, heights, last, level))
-
-
-def _crossing(fractions: FloatArray, heights: FloatArray, last: int, level: float) -> float:
     share = (level - heights[last]) / (heights[last + 1] - heights[last])
-    return float(fractions[last] + share * (fractions[last + 1] - fractions[last]))
+    start, stop = (fraction_of_sample(track, *view.stance(), at) for at in (last, last + 1))
+    return Value(100 * float(start + share * (stop - start)))
 
 
 def _heel_floor(view: CycleView, track: CycleSamples) -> float:

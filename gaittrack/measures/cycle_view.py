@@ -38,6 +38,7 @@ _Found = TypeVar("_Found")
 FORWARD, LEFT, UP = 0, 1, 2
 """Columns of a point."""
 _NOT_SEEN = "not seen"
+_NO_FRAMES: IntArray = np.empty(0, dtype=np.intp)
 _NO_ORIGINS: frozenset[Origin] = frozenset()
 _ZEROS = frozenset(map(zero_of, SIDES))
 EVENT_ZONE_S = 0.05
@@ -234,21 +235,22 @@ class CycleView:
         forward, left = rise[int(self.cycle.start_s * self.motion.rate_hz)].tolist()
         return forward, left
 
-    def frames(self, start: float, end: float) -> IntArray:
+    def frames(self, start: float, end: float) -> slice:
         """Return the frames of the recording between two fractions of the cycle."""
         if self.cycle.from_curve:
-            return np.empty(0, dtype=np.intp)
+            return slice(0, 0)
         rate_hz = self.motion.rate_hz
-        lower = max(math.ceil((self.cycle.start_s + start * self.duration_s) * rate_hz), 0)
+        lower = math.ceil((self.cycle.start_s + start * self.duration_s) * rate_hz)
         upper = math.floor((self.cycle.start_s + end * self.duration_s) * rate_hz) + 1
-        return np.arange(lower, min(upper, self.motion.n_frames), dtype=np.intp)
+        return slice(max(lower, 0), max(min(upper, self.motion.n_frames), 0))
 
     def foot_flat_frames(self, start: float, end: float, *, side: Side | None = None) -> IntArray:
         """Return the frames between two fractions of the cycle in which a foot is flat."""
         self._reads.add((self.recording.zero(side or self.side)[0], _NO_ORIGINS))
         mask = self.motion.foot_flat.get(side or self.side)
         frames = self.frames(start, end)
-        return frames[:0] if mask is None else frames[mask[frames]]
+        flat: IntArray = _NO_FRAMES if mask is None else mask[frames].nonzero()[0]
+        return flat + frames.start if flat.size else flat
 
     def fraction_of_frame(self, frame: int) -> float:
         """Return the fraction of the cycle at a frame."""
@@ -271,14 +273,14 @@ class CycleView:
         if stored.missing is not None:
             raise NotDefined(stored.missing)
         self._reads.add((stored.made_of, stored.origins))
-        key = id(stored)
-        if key not in self._tracks:
+        track = self._tracks.get(id(stored))
+        if track is None:
             rate_hz = self.motion.rate_hz
             start, n_steps = self.cycle.start_s * rate_hz, self.duration_s * rate_hz
-            self._tracks[key] = CycleSamples(
+            track = self._tracks[id(stored)] = CycleSamples(
                 stored.values, start, n_steps, stored.filled, self._zones, stored.what
             )
-        return self._tracks[key]
+        return track
 
     def _curve_track(self, joint: Joint, side: Side | None) -> CycleSamples:
         values = self.cycle.percent_curves.get(joint)

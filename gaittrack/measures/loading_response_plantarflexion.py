@@ -7,7 +7,7 @@ contact at all.
 
 from __future__ import annotations
 
-from typing import Final
+from typing import Final, NamedTuple
 
 import numpy as np
 
@@ -16,7 +16,7 @@ from gaittrack.measures.cycle_view import CycleView
 from gaittrack.measures.loading_window import STILL_FALLING, lowering_window
 from gaittrack.measures.measure import Functions, Value
 from gaittrack.measures.peaks import at_highest_of
-from gaittrack.measures.samples import NotDefined, values_in, window
+from gaittrack.measures.samples import CycleSamples, NotDefined, fraction_of_sample, values_in
 from gaittrack.reasons import Reason
 from gaittrack.trial import FloatArray
 from gaittrack.vocabulary import Joint
@@ -43,20 +43,40 @@ def _require_heel_contact(view: CycleView) -> tuple[Reason, ...]:
     raise NotDefined(Reason("no_first_rocker", contact=contact))
 
 
-def _fall(view: CycleView, joint: Joint) -> tuple[FloatArray, FloatArray, tuple[Reason, ...]]:
-    """Return fractions, angle and labels of the fall after heel contact, but for the rate's."""
+class _Fall(NamedTuple):
+    """The fall after heel contact: its angle, how much it is, and labels but for the rate's."""
+
+    track: CycleSamples
+    end: float
+    angle: FloatArray
+    by_deg: float
+    labels: tuple[Reason, ...]
+
+    def fraction(self, place: int) -> float:
+        """Return the fraction of the cycle at which a sample of the angle lies."""
+        return fraction_of_sample(self.track, 0.0, self.end, place)
+
+
+def _fall(view: CycleView, joint: Joint) -> _Fall:
+    found = view.once(("fall", joint), lambda: _find_fall(view, joint))
+    view.cancels(UPRIGHT)
+    return found
+
+
+def _find_fall(view: CycleView, joint: Joint) -> _Fall:
     labels = _require_heel_contact(view)
     span = lowering_window(view)
-    fractions, angle = window(view.fast_angle(joint), 0.0, span.end, refuse_filled=True)
-    if angle[0] - np.minimum.reduce(angle) < SMALLEST_FALL_DEG:
+    track = view.fast_angle(joint)
+    angle = values_in(track, 0.0, span.end, refuse_filled=True)
+    by_deg = float(angle[0] - np.minimum.reduce(angle))
+    if by_deg < SMALLEST_FALL_DEG:
         raise NotDefined(_NO_PLANTARFLEXION if joint == "ankle" else _NO_LOWERING)
-    view.cancels(UPRIGHT)
-    return fractions, angle, (*labels, *span.labels)
+    return _Fall(track, span.end, angle, by_deg, (*labels, *span.labels))
 
 
 def _peak_rate(view: CycleView, joint: Joint) -> Value:
     tracks = view.fall_rates(joint)
-    _, _, labels = _fall(view, joint)
+    labels = _fall(view, joint).labels
     end = lowering_window(view).end
     speeds, steadier = (-values_in(each, 0.0, end, refuse_filled=True) for each in tracks)
     return Value(at_highest_of(steadier, speeds), labels=(*view.fall_labels(joint), *labels))
@@ -64,33 +84,31 @@ def _peak_rate(view: CycleView, joint: Joint) -> Value:
 
 def _mean_rate(view: CycleView) -> Value:
     view.fast_rate("ankle")
-    fractions, angle, labels = _fall(view, "ankle")
-    lowest = int(np.argmin(angle))
-    time_s = float(fractions[lowest] - fractions[0]) * view.duration_s
-    rate = float(angle[0] - angle[lowest]) / time_s
-    return Value(rate, labels=(*view.rate_labels("ankle"), *labels))
+    fall = _fall(view, "ankle")
+    lowest = int(fall.angle.argmin())
+    time_s = (fall.fraction(lowest) - fall.fraction(0)) * view.duration_s
+    return Value(fall.by_deg / time_s, labels=(*view.rate_labels("ankle"), *fall.labels))
 
 
 def _lowering_time(view: CycleView) -> Value:
     if not view.motion.points or view.cycle.from_curve:
         raise NotDefined(Reason("no_foot_markers"))
-    fractions, pitch, labels = _fall(view, "foot_pitch")
-    end = lowering_window(view).end
+    fall = _fall(view, "foot_pitch")
+    pitch, end = fall.angle, lowering_window(view).end
     speeds = values_in(view.fast_rate("foot_pitch"), 0.0, end, refuse_filled=True)
     if speeds[-1] < STILL_FALLING * np.minimum.reduce(speeds):
         raise NotDefined(Reason("still_coming_down"))
-    level = pitch[0] - LANDED * (pitch[0] - np.minimum.reduce(pitch))
-    after = int(np.argmax(pitch <= level))
-    share = (pitch[after - 1] - level) / (pitch[after - 1] - pitch[after])
-    landing = fractions[after - 1] + share * (fractions[after] - fractions[after - 1])
-    time_ms = float(landing) * view.duration_s * 1000
-    return Value(time_ms, labels=(*view.rate_labels("foot_pitch"), *labels))
+    level = pitch.item(0) - LANDED * fall.by_deg
+    after = int((pitch <= level).argmax())
+    share = (pitch.item(after - 1) - level) / (pitch.item(after - 1) - pitch.item(after))
+    start, stop = fall.fraction(after - 1), fall.fraction(after)
+    time_ms = (start + share * (stop - start)) * view.duration_s * 1000
+    return Value(time_ms, labels=(*view.rate_labels("foot_pitch"), *fall.labels))
 
 
 def _lowering_angle(view: CycleView) -> Value:
-    _, pitch, labels = _fall(view, "foot_pitch")
-    angle = float(pitch[0] - np.minimum.reduce(pitch))
-    return Value(angle, labels=(*view.rate_labels("foot_pitch"), *labels))
+    fall = _fall(view, "foot_pitch")
+    return Value(fall.by_deg, labels=(*view.rate_labels("foot_pitch"), *fall.labels))
 
 
 def _heel_contact(view: CycleView) -> Value:

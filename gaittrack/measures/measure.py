@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from typing import Final, Literal
+from typing import Final, Literal, NamedTuple
 
 from gaittrack.measures.cycle_view import CycleView
 from gaittrack.measures.samples import NotDefined
@@ -28,8 +28,7 @@ _MEAN_CURVE: Final = Reason(OF_MEAN_CURVE)
 _NO_NUMBER: Final = Reason("no_number")
 
 
-@dataclass(frozen=True, slots=True)
-class Value:
+class Value(NamedTuple):
     """One result.
 
     Attributes

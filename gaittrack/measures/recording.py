@@ -129,9 +129,7 @@ class PreparedMotion:
     def angle(self, side: Side, joint: Joint) -> Stored:
         """Return the angle that the angle measures use: the file's own, else from markers."""
         key = ("angle", side, joint)
-        if key not in self._kept:
-            self._kept[key] = self._find_angle(side, joint)
-        return self._kept[key]
+        return self._kept.get(key) or self._keep(key, self._find_angle(side, joint))
 
     def angle_origins(self, side: Side, joint: Joint) -> frozenset[Origin]:
         """Return what :meth:`angle` is made of, without preparing it."""
@@ -145,21 +143,12 @@ class PreparedMotion:
     def fast_angle(self, side: Side, joint: Joint) -> Stored:
         """Return the angle that rates are taken from: markers at 15 Hz, else the file's own."""
         key = ("fast", side, joint)
-        if key not in self._kept:
-            self._kept[key] = self._find_fast_angle(side, joint)
-        return self._kept[key]
+        return self._kept.get(key) or self._keep(key, self._find_fast_angle(side, joint))
 
     def fast_rate(self, side: Side, joint: Joint) -> Stored:
         """Return the rate of change of :meth:`fast_angle` in deg/s, by five-point differences."""
         key = ("rate", side, joint)
-        if key not in self._kept:
-            angle = self.fast_angle(side, joint)
-            if angle.missing is None:
-                rate = gradient(angle.values) * self.motion.rate_hz
-                names = angle.made_of - {UPRIGHT} | {TIMES, rate_of(side, joint)}
-                angle = angle._replace(values=rate, made_of=names)
-            self._kept[key] = angle
-        return self._kept[key]
+        return self._kept.get(key) or self._keep(key, self._find_fast_rate(side, joint))
 
     def fall_rate(self, side: Side, joint: Joint, *, is_for_timing: bool = False) -> Stored:
         """Return how fast the angle of a falling foot changes, deg/s.
@@ -167,9 +156,8 @@ class PreparedMotion:
         From markers at 20 Hz, at 8 Hz to time its peak by; else as :meth:`fast_rate`.
         """
         key = ("fall", side, joint, is_for_timing)
-        if key not in self._kept:
-            self._kept[key] = self._find_fall_rate(side, joint, is_for_timing=is_for_timing)
-        return self._kept[key]
+        found = self._kept.get(key)
+        return found or self._keep(key, self._find_fall_rate(side, joint, is_for_timing))
 
     def why_noise(self, names: frozenset[str], rate_deg_s: float) -> Reason | None:
         """Return that a rate is not told apart from what noise makes of the rates it rests on."""
@@ -185,28 +173,15 @@ class PreparedMotion:
     def point(self, side: Side, name: str, axis: int) -> Stored:
         """Return one coordinate of a point, in metres."""
         key = ("point", side, name, axis)
-        if key not in self._kept:
-            full = f"{side}_{name}"
-            if side in self.motion.turned_feet and name in _FOOT_POINTS:
-                self._kept[key] = _missing(Reason(NOT_TRUSTED, why=_TURNED))
-            elif full in self.motion.points:
-                values = np.ascontiguousarray(self.motion.points[full][:, axis])
-                made_of = self.names_of(full) | {LENGTHS, _OF_AXIS[axis]}
-                origins = self.origins_of(full)
-                filled = self._filled((full,))
-                self._kept[key] = Stored(values, filled, name, made_of=made_of, origins=origins)
-            else:
-                self._kept[key] = _missing(
-                    self._why_left_out((full,)) or Reason("no_point", point=name)
-                )
-        return self._kept[key]
+        return self._kept.get(key) or self._keep(key, self._find_point(side, name, axis))
 
     def joined(self, reads: frozenset[Read]) -> Read:
         """Return all names and all origins of several reads; equal ones are made once."""
-        if reads not in self._joined:
+        found = self._joined.get(reads)
+        if found is None:
             names, origins = zip(*reads, strict=True)
-            self._joined[reads] = frozenset().union(*names), frozenset().union(*origins)
-        return self._joined[reads]
+            found = self._joined[reads] = frozenset().union(*names), frozenset().union(*origins)
+        return found
 
     def names_of(self, *points: str) -> _Named:
         """Return the names of points, of the landmarks they are made of, and of their sides."""
@@ -260,6 +235,21 @@ class PreparedMotion:
             self._same[side] = np.array_equal(toe, forefoot, equal_nan=True)
         return self._same[side]
 
+    def _keep(self, key: Hashable, found: Stored) -> Stored:
+        self._kept[key] = found
+        return found
+
+    def _find_point(self, side: Side, name: str, axis: int) -> Stored:
+        full = f"{side}_{name}"
+        if side in self.motion.turned_feet and name in _FOOT_POINTS:
+            return _missing(Reason(NOT_TRUSTED, why=_TURNED))
+        if full not in self.motion.points:
+            return _missing(self._why_left_out((full,)) or Reason("no_point", point=name))
+        values = np.ascontiguousarray(self.motion.points[full][:, axis])
+        made_of = self.names_of(full) | {LENGTHS, _OF_AXIS[axis]}
+        origins = self.origins_of(full)
+        return Stored(values, self._filled((full,)), name, made_of=made_of, origins=origins)
+
     def _find_angle(self, side: Side, joint: Joint) -> Stored:
         signal = self.motion.angles.get((side, joint))
         if signal is None or np.isnan(signal.values).all():
@@ -283,7 +273,15 @@ class PreparedMotion:
             return own._replace(labels=(RATE_OF_FILE, *_below_lowest_rate(self.motion.rate_hz)))
         return _missing(Reason("no_angle_for_rates", angle=joint))
 
-    def _find_fall_rate(self, side: Side, joint: Joint, *, is_for_timing: bool) -> Stored:
+    def _find_fast_rate(self, side: Side, joint: Joint) -> Stored:
+        angle = self.fast_angle(side, joint)
+        if angle.missing is not None:
+            return angle
+        rate = gradient(angle.values) * self.motion.rate_hz
+        names = angle.made_of - {UPRIGHT} | {TIMES, rate_of(side, joint)}
+        return angle._replace(values=rate, made_of=names)
+
+    def _find_fall_rate(self, side: Side, joint: Joint, is_for_timing: bool) -> Stored:
         fast, rate_hz = self.fast_rate(side, joint), self.motion.rate_hz
         signal = self.motion.falling_angles.get((side, joint))
         if signal is None or fast.missing is not None:

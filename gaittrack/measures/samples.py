@@ -27,9 +27,6 @@ class NotDefined(Exception):  # noqa: N818 - a result, not an error; it never le
         super().__init__(reason)
 
 
-Window = tuple[FloatArray, FloatArray]
-
-
 @dataclass(eq=False, slots=True)
 class CycleSamples:
     """One quantity and where the cycle lies in it.
@@ -106,31 +103,21 @@ def values_in(
         The window is empty, has a gap, reaches past the recording or has a refused sample.
     """
     key = (start, end, refuse_filled)
-    if key not in track.kept:
+    values = track.kept.get(key)
+    if values is None:
         values = _read_window(track, start, end)
         if track.filled is not None:
             for zone_start, zone_end in ((start, end),) if refuse_filled else track.zones:
                 _refuse_filled(track, max(start, zone_start), min(end, zone_end))
         track.kept[key] = values
-    return track.kept[key]
+    return values
 
 
-def window(track: CycleSamples, start: float, end: float, *, refuse_filled: bool = False) -> Window:
-    """Return the samples of :func:`values_in` after the fractions of the cycle they lie at.
-
-    Returns
-    -------
-    fractions, values : ndarray, shape (n,)
-
-    Raises
-    ------
-    NotDefined
-        As :func:`values_in`.
-    """
-    values = values_in(track, start, end, refuse_filled=refuse_filled)
-    indices: FloatArray = int(track.index_of(start)) + np.arange(len(values), dtype=np.float64)
-    indices[0], indices[-1] = track.index_of(start), track.index_of(end)
-    return (indices - track.start_index) / track.n_steps, values
+def fraction_of_sample(track: CycleSamples, start: float, end: float, place: int) -> float:
+    """Return the fraction of the cycle at which a sample of :func:`values_in` lies."""
+    first = track.index_of(start)
+    index = min(int(first) + place, track.index_of(end)) if place else first
+    return track.fraction_of(index)
 
 
 def _read_window(track: CycleSamples, start: float, end: float) -> FloatArray:

@@ -8,12 +8,10 @@ from __future__ import annotations
 
 from typing import Final
 
-import numpy as np
-
 from gaittrack.measures.cycle_view import CycleView
 from gaittrack.measures.measure import Functions, Value
 from gaittrack.measures.peaks import at_instant
-from gaittrack.measures.samples import window
+from gaittrack.measures.samples import fraction_of_sample, values_in
 from gaittrack.measures.toe_clearance import find_minimum
 from gaittrack.reasons import Reason
 
@@ -25,10 +23,11 @@ EARLY_SWING = 0.10
 
 
 def _peak(view: CycleView) -> Value:
-    fractions, angle = window(view.angle("ankle"), *view.swing())
-    highest = int(np.argmax(angle))
+    track, swing = view.angle("ankle"), view.swing()
+    angle = values_in(track, *swing)
+    highest = int(angle.argmax())
     labels = view.angle_labels("ankle")
-    if fractions[highest] <= view.swing_part(EARLY_SWING, 1)[0]:
+    if fraction_of_sample(track, *swing, highest) <= view.swing_part(EARLY_SWING, 1)[0]:
         labels = (*labels, _CARRIED_OVER)
     return Value(float(angle[highest]), labels=labels)
 

@@ -17,10 +17,15 @@ from gaittrack.kinematics.foot_flat import STILL_M_S
 from gaittrack.kinematics.smoothing import velocity
 from gaittrack.measures.cycle_view import FORWARD, LEFT, UP, CycleView, IntArray
 from gaittrack.measures.measure import Functions, Value
-from gaittrack.measures.samples import CycleSamples, NotDefined, value_at, values_in, window
+from gaittrack.measures.samples import (
+    CycleSamples,
+    NotDefined,
+    fraction_of_sample,
+    value_at,
+    values_in,
+)
 from gaittrack.quick_numpy import lengths_of
 from gaittrack.reasons import Reason
-from gaittrack.trial import FloatArray
 
 SEARCH_FROM, SEARCH_TO = 0.25, 0.85
 """Part of swing in which the minimum is looked for; own choice."""
@@ -70,11 +75,11 @@ def _search(view: CycleView, point: Point) -> LowPoint | None:
     span = view.swing_part(SEARCH_FROM, SEARCH_TO)
     heights = values_in(track, *span, refuse_filled=True)
     inner = heights[1:-1]
-    dips = np.flatnonzero((inner < heights[:-2]) & (inner <= heights[2:]))
+    (dips,) = ((inner < heights[:-2]) & (inner <= heights[2:])).nonzero()
     if not dips.size:
         return None
     first_frame = int(track.index_of(span[0])) + 1
-    for dip in dips[np.argsort(inner[dips])].tolist():
+    for dip in dips[inner[dips].argsort()].tolist():
         frame = first_frame + dip
         if _depth(view, track, frame) >= SMALLEST_DEPTH_M:
             return _refined(track, frame)
@@ -188,11 +193,11 @@ def _flat_frames(view: CycleView, _point: Point, start: float, end: float) -> In
 def _still_frames(view: CycleView, point: Point, start: float, end: float) -> IntArray:
     """Return the frames in which the point itself stands still."""
     frames = view.frames(start, end)
-    if len(frames) < 3:
-        return frames[:0]
+    if frames.stop - frames.start < 3:
+        return np.empty(0, dtype=np.intp)
     track = np.column_stack([view.point(point, axis).values[frames] for axis in (FORWARD, UP)])
     speed = lengths_of(velocity(track, view.motion.rate_hz))
-    still: IntArray = frames[speed < STILL_M_S]
+    still: IntArray = (speed < STILL_M_S).nonzero()[0] + frames.start
     return still
 
 
@@ -227,25 +232,22 @@ def _height_under_hip(view: CycleView) -> Value:
 
 
 def _passing_instant(view: CycleView) -> tuple[float, tuple[Reason, ...]]:
-    """Return the fraction of the cycle at which the toe passes under the hip."""
-    fractions, toe_m = window(view.point("toe_point", FORWARD), *view.swing())
+    """Return the fraction of the cycle at which the toe passes under the hip, else is fastest."""
+    track, swing = view.point("toe_point", FORWARD), view.swing()
+    toe_m = values_in(track, *swing)
     try:
-        hip_m = values_in(view.point("hip_centre", FORWARD), *view.swing())
+        hip_m = values_in(view.point("hip_centre", FORWARD), *swing)
     except NotDefined:
-        return _fastest_instant(fractions, toe_m), (_AT_FASTEST,)
+        fastest = int(np.argmax(np.gradient(toe_m[1:-1]))) + 1
+        return fraction_of_sample(track, *swing, fastest), (_AT_FASTEST,)
     ahead_m = toe_m - hip_m
-    passing = np.flatnonzero((ahead_m[:-1] < 0) & (ahead_m[1:] >= 0))
+    (passing,) = ((ahead_m[:-1] < 0) & (ahead_m[1:] >= 0)).nonzero()
     if not passing.size:
         raise NotDefined(Reason("toe_does_not_pass"))
     last = int(passing[-1])
     share = ahead_m[last] / (ahead_m[last] - ahead_m[last + 1])
-    return float(fractions[last] + share * (fractions[last + 1] - fractions[last])), ()
-
-
-def _fastest_instant(fractions: FloatArray, toe_m: FloatArray) -> float:
-    """Return the fraction at which the toe moves forward fastest."""
-    inner = slice(1, -1)
-    return float(fractions[inner][np.argmax(np.gradient(toe_m[inner]))])
+    start, stop = (fraction_of_sample(track, *swing, at) for at in (last, last + 1))
+    return float(start + share * (stop - start)), ()
 
 
 FUNCTIONS: Final[Functions] = {

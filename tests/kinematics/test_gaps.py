@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+from scipy.interpolate import CubicSpline
 
 from gaittrack.kinematics.gaps import fill_short_gaps, runs
 
@@ -23,6 +24,25 @@ def test_gap_of_a_tenth_of_a_second_is_filled_on_the_path(rate_hz):
     assert np.abs(filled - path).max() < 1e-4
     assert runs(mask) == [(hole.start, hole.stop)]
     assert np.isnan(seen[hole]).all()
+
+
+def test_a_fill_is_the_cubic_spline_through_six_samples_on_each_side():
+    """Drawn places, with gaps near each other and near the ends, where there are fewer."""
+    rng = np.random.default_rng(8)
+    for _ in range(100):
+        places = rng.normal(size=(40, 3))
+        missing = np.zeros(40, dtype=bool)
+        for start in rng.integers(2, 36, size=3):
+            missing[start : start + rng.integers(1, 4)] = True
+        missing[-2:] = False
+        seen = np.where(missing[:, None], np.nan, places)
+        filled, mask = fill_short_gaps(seen, rate_hz=100.0)
+        assert mask.any()
+        for start, stop in runs(mask):
+            near = np.arange(max(0, start - 6), min(40, stop + 6))
+            near = near[~missing[near]]
+            spline = CubicSpline(near, places[near])(np.arange(start, stop))
+            assert np.abs(filled[start:stop] - spline).max() <= 1e-12 * np.abs(spline).max()
 
 
 @pytest.mark.parametrize("rate_hz", [60.0, 100.0, 200.0])

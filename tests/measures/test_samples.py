@@ -3,7 +3,13 @@
 import numpy as np
 import pytest
 
-from gaittrack.measures.samples import CycleSamples, NotDefined, value_at, values_in, window
+from gaittrack.measures.samples import (
+    CycleSamples,
+    NotDefined,
+    fraction_of_sample,
+    value_at,
+    values_in,
+)
 
 
 def track(values, *, start=0.0, n_steps=10.0, filled=None, zones=()):
@@ -18,14 +24,16 @@ def test_value_between_two_samples_is_linear():
 
 def test_window_ends_lie_between_samples():
     """The ends of a window are interpolated, the samples between are as recorded."""
-    fractions, values = window(track(np.arange(11.0) ** 2), 0.15, 0.42)
+    squares = track(np.arange(11.0) ** 2)
+    values = values_in(squares, 0.15, 0.42)
+    fractions = [fraction_of_sample(squares, 0.15, 0.42, place) for place in range(len(values))]
     assert fractions == pytest.approx([0.15, 0.2, 0.3, 0.4, 0.42])
     assert values == pytest.approx([2.5, 4, 9, 16, 17.8])
 
 
 def test_window_inside_one_sample_step_has_its_two_ends():
     """A window shorter than a frame still has values."""
-    _, values = window(track([0, 10, 20]), 0.12, 0.18)
+    values = values_in(track([0, 10, 20]), 0.12, 0.18)
     assert values == pytest.approx([12, 18])
 
 
@@ -34,7 +42,7 @@ def test_cycle_that_ends_on_the_last_sample_is_read():
     values = np.arange(31.0)
     whole = track(values, start=20.000000000001, n_steps=10.0)
     assert value_at(whole, 1.0) == pytest.approx(30.0)
-    assert window(whole, 0.0, 1.0)[1][-1] == pytest.approx(30.0)
+    assert values_in(whole, 0.0, 1.0)[-1] == pytest.approx(30.0)
 
 
 @pytest.mark.parametrize("fraction", [-0.3, 1.3, float("nan")])
@@ -49,14 +57,14 @@ def test_gap_in_the_window_is_named():
     values = np.arange(11.0)
     values[4] = np.nan
     with pytest.raises(NotDefined, match="gap in the ankle angle"):
-        window(track(values), 0.2, 0.6)
-    assert window(track(values), 0.5, 0.9)[1].size == 5
+        values_in(track(values), 0.2, 0.6)
+    assert values_in(track(values), 0.5, 0.9).size == 5
 
 
 def test_empty_window_is_not_defined():
     """A window that ends before it begins has no samples."""
     with pytest.raises(NotDefined, match="no samples"):
-        window(track(np.arange(11.0)), 0.6, 0.4)
+        values_in(track(np.arange(11.0)), 0.6, 0.4)
 
 
 def test_filled_sample_is_refused_near_an_event_only():
@@ -64,15 +72,15 @@ def test_filled_sample_is_refused_near_an_event_only():
     near = track(np.arange(11.0), filled=[5], zones=((0.45, 0.55),))
     away = track(np.arange(11.0), filled=[5], zones=((0.75, 0.85),))
     with pytest.raises(NotDefined, match="filled gap in the ankle angle"):
-        window(near, 0.2, 0.9)
-    assert window(away, 0.2, 0.9)[1].size == 8
-    assert window(near, 0.6, 0.9)[1].size == 4
+        values_in(near, 0.2, 0.9)
+    assert values_in(away, 0.2, 0.9).size == 8
+    assert values_in(near, 0.6, 0.9).size == 4
 
 
 def test_any_filled_sample_is_refused_on_demand():
     """Where filling may shape the result, no filled sample is accepted."""
     with pytest.raises(NotDefined, match="filled"):
-        window(track(np.arange(11.0), filled=[5]), 0.2, 0.9, refuse_filled=True)
+        values_in(track(np.arange(11.0), filled=[5]), 0.2, 0.9, refuse_filled=True)
 
 
 def test_value_at_an_event_refuses_filled_neighbours():

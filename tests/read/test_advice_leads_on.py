@@ -187,15 +187,6 @@ def markers(scale=1000.0, *, label="{} {}", time=True, rows=60):
     return "\n".join(lines) + "\n"
 
 
-def in_blanks(table, *, nothing):
-    """Write a table parted by tabs with blanks between its cells; its fifth row lost one."""
-    head, *lines = table.splitlines()
-    rows = [[cell or "NaN" for cell in line.split("\t")] for line in lines]
-    rows[4][7] = nothing
-    cells = [head.replace(" ", "_").split("\t"), *rows]
-    return "\n".join(" ".join(each for each in row if each) for row in cells) + "\n"
-
-
 SERIES = written(series())
 MARKERS = markers()
 NOBODY = "\t".join(["Time", *(f"*{n} {axis}" for n in range(6) for axis in "XYZ")])

@@ -15,7 +15,7 @@ from typing import Final
 import numpy as np
 from scipy import special
 
-from gaittrack.late import optimize
+from gaittrack.compare.intervals.root import root_between
 from gaittrack.notebook_view import Shown
 from gaittrack.reasons import Reason
 from gaittrack.trial import BoolArray, FloatArray, frozen_array
@@ -147,7 +147,7 @@ def critical_t(degrees: int, n_elements: float, *, level: float = LEVEL) -> floa
         crossing = slope * (1 + u * u / degrees) ** (-(degrees - 1) / 2)
         return float(special.stdtr(degrees, -u) + crossing - allowed)
 
-    return float(optimize.brentq(excess, 1.0, 1e6))
+    return root_between(excess, 1.0, 1e6)
 
 
 def locate_difference(curves: FloatArray, reference: FloatArray) -> Location:
