@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from gaittrack.errors import LayoutError
+from gaittrack.errors import DataError
 from gaittrack.read import read_trial
 from tests.read.made_up_sheets import messages
 
@@ -135,5 +135,5 @@ def test_cells_that_blanks_do_not_keep_are_not_moved(tmp_path):
     lines[20] = " ".join(lines[20].split(" ")[:5] + lines[20].split(" ")[8:])
     path = tmp_path / "walk.trc"
     path.write_text("\n".join(lines) + "\n", encoding="utf-8")
-    with pytest.raises(LayoutError, match="Row 21 has 23 cells, others 26"):
+    with pytest.raises(DataError, match="the first with 23: 21"):
         read_trial(path, in_child=False)
