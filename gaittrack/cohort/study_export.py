@@ -63,7 +63,7 @@ def export_study(
     Raises
     ------
     StudyError
-        Refused, or not written; then nothing is there.
+        Refused, not written, or somebody was erased meanwhile; then nothing is there.
     ComparisonError
         As :func:`export_people`.
     """
@@ -93,7 +93,8 @@ def export_study(
         "id_map": result.id_map.name,
     }
     with _gone_unless_recorded(result):
-        record_export(study, facts, who=who, why=options.override_reason)
+        people = result.protection.people
+        record_export(study, facts, who=who, why=options.override_reason, people=people)
     return result
 
 

@@ -195,6 +195,8 @@ def test_a_folder_is_matched_to_its_release_and_an_erased_person_to_theirs(study
     assert about["gaittrack"]["export_hash"] in words
     erased = study("erase", CANARY, "--why", "asked for", "--yes", "--by", "tester")
     assert f"hold the person under an id: {number};" in erased[1]
+    code, words = study("releases", out)
+    assert code == 0 and "1 people; 1 of them erased since; hash" in words
     text = (out / "walks.csv").read_bytes()
     (out / "walks.csv").write_bytes(text.replace(b"shod", b"odhs", 1))
     code, words = study("releases", out)
