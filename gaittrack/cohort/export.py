@@ -132,11 +132,18 @@ def export_cohort(
     id_map: Path,
     options: ExportOptions = PLAIN,
     release: PackageRelease = UNNAMED,
+    track: Track = untracked,
 ) -> ExportResult:
     """Export a cohort that is held whole, by the names of a study; as :func:`export_people`."""
-    read = partial(part_of, source)
-    everybody = counted([source])
-    return export_people(everybody, read, out, id_map=id_map, options=options, release=release)
+    return export_people(
+        counted([source]),
+        partial(part_of, source),
+        out,
+        id_map=id_map,
+        options=options,
+        release=release,
+        track=track,
+    )
 
 
 def export_people(
