@@ -24,7 +24,7 @@ from dashboards.shell.bars import say
 from dashboards.shell.handing_out import hand_out_file
 from dashboards.shell.jobs import Job, Jobs
 from gaittrack.cohort.asking.view import protection
-from gaittrack.cohort.disclosure.lost_words import lost_lines
+from gaittrack.cohort.disclosure.lost_words import EXACT_VALUES, lost_lines
 from gaittrack.cohort.disclosure.protection import LEAST_ALIKE, Protection, Release
 from gaittrack.cohort.export import ExportOptions
 from gaittrack.cohort.study_export import export_zip
@@ -53,6 +53,7 @@ def layout() -> Component:
                 "XLSX with a data dictionary. Codes become random ids, dates become days, ages "
                 "become bands. Who is who is kept beside the study's folder, never in the file."
             ),
+            html.P(EXACT_VALUES),
             _options(),
             html.Div(id="cohort-anonymity", role="status"),
             html.Div(

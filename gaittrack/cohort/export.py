@@ -1,7 +1,8 @@
 """The whole export: de-identify, withhold what singles people out, write tables and package.
 
-In come a :class:`CohortSource` and a folder, out come the folder, the map of the ids (elsewhere)
-and an :class:`ExportResult`; or a refusal of what nothing can mend.
+In come the counted facts of everybody, a way to read each person, and a folder, out come the
+folder, the map of the ids (elsewhere) and an :class:`ExportResult`; or a refusal of what nothing
+can mend.
 """
 
 from __future__ import annotations
@@ -9,10 +10,11 @@ from __future__ import annotations
 import hashlib
 import json
 import os
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import ExitStack
 from dataclasses import asdict, dataclass, replace
 from functools import partial
+from itertools import islice
 from pathlib import Path
 from typing import Any, Final
 
@@ -20,6 +22,7 @@ import pandas as pd
 
 from gaittrack import __version__
 from gaittrack.cohort.asking.selection_words import refuse_unknown, words_there
+from gaittrack.cohort.disclosure.counted_facts import counted
 from gaittrack.cohort.disclosure.protection import (
     LEAST_ALIKE,
     Protection,
@@ -30,7 +33,7 @@ from gaittrack.cohort.disclosure.protection import (
 from gaittrack.cohort.inference.statistics import USED_OF_CHANGES, statistics_table
 from gaittrack.cohort.inference.suppression import without_small_groups
 from gaittrack.cohort.people.deidentify import closed, new_ids
-from gaittrack.cohort.people.source import CohortSource
+from gaittrack.cohort.people.source import CohortSource, together
 from gaittrack.cohort.people.tracking import Track, untracked
 from gaittrack.cohort.release.dictionary import TABLES, definitions_table
 from gaittrack.cohort.release.error_words import errors_table
@@ -39,29 +42,13 @@ from gaittrack.cohort.release.method import method_of
 from gaittrack.cohort.release.package import refuse_filled, whole_folder, write_words
 from gaittrack.cohort.release.package_words import WORKBOOK, PackageFacts
 from gaittrack.cohort.release.table_files import FilesOfTable, TableFiles, write_workbook
-from gaittrack.cohort.tables.everyday import outcomes_table
 from gaittrack.cohort.tables.reason_cells import explained
-from gaittrack.cohort.tables.selection import (
-    EVERYBODY,
-    Selection,
-    kept_visits,
-    select_source,
-)
-from gaittrack.cohort.tables.table import (
-    aims_table,
-    conditions_table,
-    exclusions_table,
-    legs_table,
-    people_table,
-    ratings_table,
-    settings_table,
-    visits_table,
-)
+from gaittrack.cohort.tables.selection import EVERYBODY, Selection, select_source
+from gaittrack.cohort.tables.table import people_table
 from gaittrack.cohort.tables.tables_of_person import (
     Read,
-    closed_part,
+    facts_of_people,
     part_of,
-    places_by_person,
     tables_of_person,
 )
 from gaittrack.compare.measurement_error.marker_errors import SPEED_MEASURE
@@ -108,19 +95,8 @@ class ExportOptions:
 
 
 PLAIN: Final = ExportOptions()
-_OF_SOURCE: Final[Mapping[str, Callable[[CohortSource], pd.DataFrame]]] = {
-    "people": people_table,
-    "visits": visits_table,
-    "bodies": visits_table,
-    "legs": legs_table,
-    "conditions": conditions_table,
-    "settings": settings_table,
-    "aims": aims_table,
-    "ratings": ratings_table,
-    "outcomes": outcomes_table,
-    "exclusions": exclusions_table,
-}
-"""Tables of the facts of everybody."""
+_AT_ONCE: Final = 50
+"""People whose facts are made tables of at once; own choice: more take memory, fewer take time."""
 UNNAMED: Final = PackageRelease()
 
 
@@ -157,14 +133,37 @@ def export_cohort(
     options: ExportOptions = PLAIN,
     release: PackageRelease = UNNAMED,
     track: Track = untracked,
-    read: Read | None = None,
 ) -> ExportResult:
-    """Export a cohort.
+    """Export a cohort that is held whole, by the names of a study; as :func:`export_people`."""
+    return export_people(
+        counted([source]),
+        partial(part_of, source),
+        out,
+        id_map=id_map,
+        options=options,
+        release=release,
+        track=track,
+    )
+
+
+def export_people(
+    everybody: CohortSource,
+    read: Read,
+    out: Path,
+    *,
+    id_map: Path,
+    options: ExportOptions = PLAIN,
+    release: PackageRelease = UNNAMED,
+    track: Track = untracked,
+) -> ExportResult:
+    """Export a cohort person by person.
 
     Parameters
     ----------
-    source : CohortSource
-        With the names of the study: of everybody, whoever is meant.
+    everybody : CohortSource
+        From :func:`counted`: of everybody, whoever is meant.
+    read : Read
+        Gives each person by the study's names; asked once for each.
     out : Path
         New or empty folder.
     id_map : Path
@@ -173,8 +172,6 @@ def export_cohort(
         Licence, makers, number and day; how it was made is added.
     track : Track
         Is passed all that takes a while.
-    read : Read, optional
-        Gives the walks of a person, where ``source`` is without; asked person by person.
 
     Raises
     ------
@@ -188,16 +185,13 @@ def export_cohort(
     _refuse_bad_map(id_map, out)
     if options.release == "open" and not release.facts.licence:
         raise StudyError.of("open_without_licence", where="export")
-    protection = _protected(source, options)
+    protection = _protected(everybody, options)
     ids = new_ids(protection.people)
     protection = protection.known_by(ids)
-    clean = protection.rows_of(closed(_of_people(source, ids), ids))
     with ExitStack() as undo:
         with whole_folder(out) as folder:
-            read = read or partial(part_of, source)
-            making = _Making(clean, ids, options, protection, track, read)
-            written = _write(folder, making)
-            own = finish(folder, replace(release, method=_method(clean, options)))
+            written = _write(folder, _Making(ids, options, protection, track, read))
+            own = finish(folder, replace(release, method=_method(protection.source, options)))
             _write_map(id_map, ids)
             undo.callback(id_map.unlink)
         undo.pop_all()
@@ -206,9 +200,9 @@ def export_cohort(
     return ExportResult(out, id_map, n_rows, protection, own, not_in_workbook)
 
 
-def _method(clean: CohortSource, options: ExportOptions) -> dict[str, Any]:
+def _method(shown: CohortSource, options: ExportOptions) -> dict[str, Any]:
     return method_of(
-        clean,
+        shown,
         release=options.release,
         least=options.least,
         selection=replace(options.selection, people=()),
@@ -220,7 +214,6 @@ def _method(clean: CohortSource, options: ExportOptions) -> dict[str, Any]:
 class _Making:
     """What the tables of an export are made from; ``ids`` of those who are meant."""
 
-    clean: CohortSource
     ids: Mapping[str, str]
     options: ExportOptions
     protection: Protection
@@ -230,13 +223,14 @@ class _Making:
 
 def _write(folder: Path, making: _Making) -> dict[str, FilesOfTable]:
     """Write the whole package."""
-    clean, options = making.clean, making.options
+    protection, options = making.protection, making.options
     names = [name for name in TABLES if _is_wanted(name, options)]
-    stamp = _settings_hash(options, names, clean)
+    stamp = _settings_hash(options, names, protection.source)
     said = {"software_version": __version__, "settings_hash": stamp}
-    with TableFiles(folder, names, said, making.protection.told) as files:
-        for name, table in _tables_of_facts(making):
-            files.add(name, table)
+    with TableFiles(folder, names, said, protection.told) as files:
+        files.add("measurement_errors", errors_table(protection.source.own_errors))
+        files.add("measures", definitions_table())
+        files.add("withheld", protection.lost(with_bodies=options.with_bodies))
         n_damaged = _write_people(files, making)
         files.finish("changes")
         files.add("statistics", _statistics(files, making))
@@ -254,23 +248,30 @@ def _is_wanted(name: str, options: ExportOptions) -> bool:
 
 
 def _write_people(files: TableFiles, making: _Making) -> int:
-    """Write what hangs on walks, person by person; return how many of them are damaged."""
+    """Write what is known of each person; return how many of their walks are damaged."""
     names = {new: person for person, new in making.ids.items()}
-    meant, n_damaged = places_by_person(making.clean), 0
-    people = sorted(names)
-    for new in making.track("Writing people", people, len(people)):
-        part, changes = making.read(names[new])
-        own = closed_part(part, names[new], new, meant[new])
+    people, n_damaged = sorted(names), 0
+    passed = iter(making.track("Writing people", people, len(people)))
+    while some := list(islice(passed, _AT_ONCE)):
+        own = together([_write_walks(files, making, names[new], new) for new in some])
         n_damaged += sum(own.damaged.values())
-        try:
-            tables = tables_of_person(own, changes, new, with_curves=making.options.with_curves)
-            for name, table in tables:
+        for name, table in facts_of_people(own):
+            if name in files.written:
                 files.add(name, table)
-        except ComparisonError as error:
-            raise ComparisonError(
-                error.what, where=f"person {names[new]}", action=error.action
-            ) from error
     return n_damaged
+
+
+def _write_walks(files: TableFiles, making: _Making, person: str, new: str) -> CohortSource:
+    """Write what hangs on the walks of a person; return the rest."""
+    part, changes = making.read(person)
+    own = making.protection.rows_of(closed(part, {person: new}))
+    try:
+        tables = tables_of_person(own, changes, new, with_curves=making.options.with_curves)
+        for name, table in tables:
+            files.add(name, table)
+    except ComparisonError as error:
+        raise ComparisonError(error.what, where=f"person {person}", action=error.action) from error
+    return replace(own, walks=(), rejected={}, again=None)
 
 
 def _statistics(files: TableFiles, making: _Making) -> pd.DataFrame:
@@ -304,19 +305,18 @@ def _protected(everybody: CohortSource, options: ExportOptions) -> Protection:
     if everybody.people.empty:
         raise StudyError.of("nobody_to_export", where="study")
     codes = [str(code) for code in everybody.people["person"]]
-    plain = closed(everybody, {code: code for code in codes})
-    there = words_there(people_table(plain), plain.visits, plain.conditions)
+    there = words_there(people_table(everybody), everybody.visits, everybody.conditions)
     refuse_unknown(options.selection, there | {"people": codes})
     if options.override_reason.strip():
-        found = unprotected(plain, least=options.least, selection=options.selection)
+        found = unprotected(everybody, least=options.least, selection=options.selection)
     else:
         found = protect(
-            plain,
+            everybody,
             release=options.release,
             least=options.least_alike,
             selection=options.selection,
         )
-    n_people = len(select_source(plain, options.selection).people)
+    n_people = len(select_source(everybody, options.selection).people)
     if not n_people:
         raise StudyError.of("nobody_fits_selection", where=options.selection.words)
     if not options.override_reason.strip() and not found.is_met:
@@ -341,26 +341,10 @@ def _fewer_readers(options: ExportOptions, n_people: int) -> Iterator[str]:
         yield "export for a named partner (--release partner)"
 
 
-def _of_people(source: CohortSource, ids: Mapping[str, str]) -> CohortSource:
-    """Return what is of those who are shown, by their names."""
-    return kept_visits(source, source.visits[source.visits["person"].isin(list(ids))])
-
-
-def _tables_of_facts(making: _Making) -> Iterator[tuple[str, pd.DataFrame]]:
-    """Yield the tables that hang on no walk, one after the other."""
-    clean, with_bodies = making.clean, making.options.with_bodies
-    for name, table_of in _OF_SOURCE.items():
-        if with_bodies or name != "bodies":
-            yield name, table_of(clean)
-    yield "measurement_errors", errors_table(clean.own_errors)
-    yield "measures", definitions_table()
-    yield "withheld", making.protection.lost(with_bodies=with_bodies)
-
-
-def _settings_hash(options: ExportOptions, tables: Sequence[str], clean: CohortSource) -> str:
-    errors = sorted(repr(each) for each in (clean.own_errors or {}).items())
+def _settings_hash(options: ExportOptions, tables: Sequence[str], shown: CohortSource) -> str:
+    errors = sorted(repr(each) for each in (shown.own_errors or {}).items())
     dictionary = {name: [asdict(field) for field in fields] for name, fields in TABLES.items()}
-    typical = sorted(asdict(each).items() for each in (clean.typical or {}).values())
+    typical = sorted(asdict(each).items() for each in (shown.typical or {}).values())
     alike = (options.release, options.least)
     settings = [__version__, stamp_of_rules(), *alike, tables, errors, typical, dictionary]
     return hashlib.sha256(json.dumps(settings).encode()).hexdigest()

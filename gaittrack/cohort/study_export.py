@@ -17,10 +17,11 @@ from pathlib import Path
 from typing import BinaryIO, Final
 
 import pandas as pd
-from sqlalchemy import Connection
+from sqlalchemy import Connection, select
 
 from gaittrack.cohort.asking.view import state_at, study_state
-from gaittrack.cohort.export import NAME, PLAIN, ExportOptions, ExportResult, export_cohort
+from gaittrack.cohort.disclosure.counted_facts import counted
+from gaittrack.cohort.export import NAME, PLAIN, ExportOptions, ExportResult, export_people
 from gaittrack.cohort.kept.compared import kept_changes_of
 from gaittrack.cohort.people.from_study import record_export, source_at
 from gaittrack.cohort.people.id_maps import default_id_map
@@ -29,7 +30,10 @@ from gaittrack.cohort.people.tracking import Track, untracked
 from gaittrack.cohort.release.finishing import package_hash
 from gaittrack.cohort.release.releases import next_release
 from gaittrack.study.store import Study
+from gaittrack.study.tables import PERSON
 
+_AT_ONCE: Final = 250
+"""People whose facts are read at once; own choice."""
 _OLDEST: Final = (1980, 1, 1, 0, 0, 0)
 """Time stamp of every file in a zip: when it was made is in the study's history only."""
 
@@ -59,20 +63,20 @@ def export_study(
     Raises
     ------
     StudyError
-        Refused, or not written; then nothing is there.
+        Refused, not written, or somebody was erased meanwhile; then nothing is there.
     ComparisonError
-        As :func:`export_cohort`.
+        As :func:`export_people`.
     """
     id_map = id_map or default_id_map(study.folder)
     with study.read() as connection:
-        result = export_cohort(
-            source_at(study, connection, None, with_walks=False),
+        result = export_people(
+            _everybody(study, connection),
+            partial(_read, study, connection),
             out,
             id_map=id_map,
             options=options,
             release=next_release(connection),
             track=track,
-            read=partial(_read, study, connection),
         )
         state = state_at(connection)
     result = replace(result, is_overtaken=state != study_state(study))
@@ -89,7 +93,8 @@ def export_study(
         "id_map": result.id_map.name,
     }
     with _gone_unless_recorded(result):
-        record_export(study, facts, who=who, why=options.override_reason)
+        people = result.protection.people
+        record_export(study, facts, who=who, why=options.override_reason, people=people)
     return result
 
 
@@ -120,7 +125,7 @@ def export_zip(
     StudyError
         Refused, or not written; then nothing is there.
     ComparisonError
-        As :func:`export_cohort`.
+        As :func:`export_people`.
     """
     with tempfile.TemporaryDirectory(prefix="gaittrack-") as scratch:
         folder = Path(scratch) / NAME
@@ -132,6 +137,16 @@ def export_zip(
                 with path.open("rb") as content, archive.open(entry, "w", force_zip64=True) as into:
                     shutil.copyfileobj(content, into)
     return replace(result, folder=Path(NAME))
+
+
+def _everybody(study: Study, connection: Connection) -> CohortSource:
+    """Return what is counted of everybody, read some at a time."""
+    codes = sorted(connection.execute(select(PERSON.c.code)).scalars())
+    starts = range(0, max(1, len(codes)), _AT_ONCE)
+    return counted(
+        source_at(study, connection, codes[start : start + _AT_ONCE], with_walks=False)
+        for start in starts
+    )
 
 
 def _read(

@@ -12,9 +12,10 @@ from typing import Any
 
 import click
 
-from gaittrack.cohort.disclosure.lost_words import lost_lines
+from gaittrack.cohort.disclosure.lost_words import EXACT_VALUES, lost_lines
 from gaittrack.cohort.export import ExportOptions, ExportResult
 from gaittrack.cohort.people.tracking import Item
+from gaittrack.cohort.release.releases import releases_of
 from gaittrack.cohort.study_export import export_study
 from gaittrack.cohort.tables.selection import Selection
 from gaittrack.commands.running import bar_over
@@ -43,8 +44,19 @@ def run_export(study: Study, *, out: Path, who: str, id_map: Path | None, **opti
         )
     for line in words_lines(asked_words(study)):
         click.echo(line)
+    for line in _told_before(study):
+        click.echo(line)
     asked = ExportOptions(**options, selection=chosen)
     _print(export_study(study, out, who=who, id_map=id_map, options=asked, track=with_bar))
+
+
+def _told_before(study: Study) -> Iterator[str]:
+    """Yield what whoever exports has to know before anything is written."""
+    yield EXACT_VALUES
+    with study.read() as connection:
+        n_before = len(releases_of(connection))
+    if n_before:
+        yield f"Releases before this one: {n_before}; gaittrack study releases lists them."
 
 
 def with_bar(label: str, items: Iterable[Item], n_items: int) -> Iterator[Item]:

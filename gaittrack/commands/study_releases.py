@@ -46,7 +46,7 @@ def _which(study: Study, folder: Path) -> int:
         click.echo("No release of this study, or its tables were changed.")
         return NOT_ALL_WELL
     click.echo(_line(found))
-    click.echo(f"It shows the study as it stood before entry {found.entry} of its history.")
+    click.echo(f"It shows the study as it stood after entry {found.entry} of its history.")
     if found.number < newest:
         click.echo(f"There is a newer one: {newest}.")
     return NOT_ALL_WELL if changed else DONE
@@ -56,7 +56,8 @@ def _line(each: PastRelease) -> str:
     facts = each.facts
     people, own = facts.get("n_people", "?"), each.export_hash or "none kept"
     of = f", {facts['selection']}" if facts.get("selection") else ""
+    erased = f"; {each.n_erased} of them erased since" if each.n_erased else ""
     return (
         f"{each.number}: {each.utc[:10]} by {each.who}, {facts.get('release', '?')}, "
-        f"{people} people{of}; hash {own}"
+        f"{people} people{of}{erased}; hash {own}"
     )

@@ -9,6 +9,7 @@ import pandas as pd
 import pytest
 from click.testing import CliRunner
 
+from gaittrack.cohort.disclosure.lost_words import EXACT_VALUES
 from gaittrack.cohort.export import ExportOptions, export_cohort
 from gaittrack.cohort.people.from_study import cohort_source
 from gaittrack.commands import main
@@ -162,7 +163,9 @@ def test_the_filters_of_the_screen_are_options(study_folder, tmp_path):
     readme = (tmp_path / "out" / "README.md").read_text(encoding="utf-8")
     assert "visit_no: 1; condition_code: orthosis_shod; people chosen by code: 1" in readme
     few = run("--study", study_folder, "--out", tmp_path / "few", "--visit", 1)
-    assert "visit_no: 1: 1 people fit; 5 have to share" in " ".join(few.output.split())
+    told = " ".join(few.output.split())
+    assert "visit_no: 1: 1 people fit; 5 have to share" in told
+    assert EXACT_VALUES in told and "Releases before this one: " in told  # before it is written
 
 
 def test_a_folder_is_matched_to_its_release_and_an_erased_person_to_theirs(study_folder, tmp_path):
@@ -187,6 +190,8 @@ def test_a_folder_is_matched_to_its_release_and_an_erased_person_to_theirs(study
     assert about["gaittrack"]["export_hash"] in words
     erased = study("erase", CANARY, "--why", "asked for", "--yes", "--by", "tester")
     assert f"hold the person under an id: {number};" in erased[1]
+    code, words = study("releases", out)
+    assert code == 0 and "1 people; 1 of them erased since; hash" in words
     text = (out / "walks.csv").read_bytes()
     (out / "walks.csv").write_bytes(text.replace(b"shod", b"odhs", 1))
     code, words = study("releases", out)

@@ -7,6 +7,7 @@ from itertools import combinations, product
 import numpy as np
 import pytest
 
+from gaittrack.cohort.disclosure.counted_facts import counted
 from gaittrack.cohort.disclosure.known_facts import (
     ANCHORS,
     CORE,
@@ -19,7 +20,7 @@ from gaittrack.cohort.disclosure.lost_words import lost_lines
 from gaittrack.cohort.disclosure.protection import LEAST_ALIKE, protect
 from gaittrack.cohort.people.deidentify import closed
 from gaittrack.cohort.people.leaving import WITHHELD
-from gaittrack.cohort.tables.selection import Selection
+from gaittrack.cohort.tables.selection import Selection, kept_visits
 from gaittrack.cohort.tables.table import conditions_table, people_table, visits_table
 from gaittrack.compare.fair.condition import Condition
 from gaittrack.record.registry import CONDITION, FACTS
@@ -260,3 +261,26 @@ def test_every_fact_that_others_can_know_is_counted():
         if fact.counts
     }
     assert counted == {*CORE, *ANCHORS, *SEEN, "orthosis_class"} - {"brace_classes", "n_visits"}
+
+
+def test_what_is_counted_of_some_at_a_time_is_what_is_counted_of_all():
+    """The same words, tables and losses, without walks; what several wore alike is held once."""
+    rng, plain = np.random.default_rng(5), cohort(40, n_visits=2, n_walks=2)
+    worn = {key: described(one, rng) for key, one in plain.conditions.items()}
+    heights = [None if n < 14 else 150.0 + n for n in range(len(plain.visits))]
+    visits = plain.visits.assign(height_cm=heights)
+    source = replace(plain, conditions=worn, visits=visits)
+    names = list(source.people["person"])
+    parts = (
+        kept_visits(source, source.visits[source.visits["person"].isin(names[at : at + 6])])
+        for at in range(0, len(names), 6)
+    )
+    own, whole = counted(parts), closed(source, {name: name for name in names})
+    assert known_facts(own) == known_facts(whole)
+    assert list(own.visits.dtypes) == list(whole.visits.dtypes)
+    one, other = (protect(each, release="controlled") for each in (own, whole))
+    assert (one.people, one.withheld) == (other.people, other.withheld)
+    assert one.lost().equals(other.lost())
+    assert source.walks and not own.walks
+    alike = list(counted([plain]).conditions.values())
+    assert len({*map(id, alike)}) == len({*alike}) < len(alike)

@@ -5,7 +5,7 @@ import json
 import math
 import shutil
 import zipfile
-from contextlib import closing
+from contextlib import closing, suppress
 from dataclasses import replace
 
 import click
@@ -32,6 +32,7 @@ from gaittrack.cohort.export import ExportOptions, _fewer_readers, export_cohort
 from gaittrack.cohort.kept import compared
 from gaittrack.cohort.people.deidentify import deidentify
 from gaittrack.cohort.people.from_study import cohort_source
+from gaittrack.cohort.release.releases import releases_of
 from gaittrack.cohort.study_export import export_study, export_zip
 from gaittrack.cohort.tables import tables_of_person
 from gaittrack.cohort.tables.changes import change_table
@@ -50,6 +51,7 @@ from gaittrack.study.results.comparing import compare_stored, conditions_of
 from gaittrack.study.results.keeping import find_trial
 from gaittrack.study.store import create_study, open_study
 from gaittrack.study.tables import VISIT
+from gaittrack.study.upkeep.erasing import erase_person
 from tests.cohort.made_up_cohort import SWING, cohort
 from tests.correcting import exclude_stride
 from tests.made_up_files import RECIPE, write_walk
@@ -405,7 +407,8 @@ def test_a_zip_holds_what_a_folder_holds(study, tmp_path):
 def test_slow_work_is_shown_and_done_once_on_one_state_of_the_study(study, tmp_path, monkeypatch):
     """Every stage tells how many there are; a second export of the same people compares nobody.
 
-    What somebody takes away meanwhile is still in the first, which says that the study changed.
+    What somebody takes away meanwhile is still in the first, which says that the study changed, and
+    which state of it this one shows; a person who is erased meanwhile is in none.
     """
     shutil.copytree(study.folder, tmp_path / "study")
     seen = {}
@@ -421,6 +424,13 @@ def test_slow_work_is_shown_and_done_once_on_one_state_of_the_study(study, tmp_p
 
     def never(*_):
         raise AssertionError("somebody was compared again")
+
+    def erasing(label, items, n_items):
+        for place, item in enumerate(items):
+            if not place and label == "Writing sheets":
+                with suppress(StudyError):  # the log is emptied once nobody reads any more
+                    erase_person(own, "Bo-18", who="somebody", why="a test")
+            yield item
 
     options = ExportOptions(override_reason="a test")
     with closing(open_study(tmp_path / "study")) as own:
@@ -439,6 +449,14 @@ def test_slow_work_is_shown_and_done_once_on_one_state_of_the_study(study, tmp_p
     assert third.n_rows == second.n_rows
     left, right = (pd.read_csv(tmp_path / name / "statistics.csv") for name in "bc")
     pd.testing.assert_frame_equal(left, right)
+    with closing(open_study(tmp_path / "study")) as own:
+        with own.read() as connection:
+            told, last = releases_of(connection)[-3:], len(entries(connection))
+        assert [each.entry for each in told] == [last - 4, last - 2, last - 1]
+        ids = tmp_path / "4.csv"
+        with pytest.raises(StudyError, match="1 of its people were erased"):
+            export_study(own, tmp_path / "d", id_map=ids, track=erasing, **wanted)
+    assert not ids.exists() and not list(tmp_path.glob("*d*.part")) + list(tmp_path.glob("d"))
 
 
 def test_a_refused_zip_leaves_nothing(study, tmp_path):

@@ -17,6 +17,7 @@ from gaittrack.cohort.asking.answering import answer_cohort
 from gaittrack.cohort.asking.mean_curves import cohort_curve
 from gaittrack.cohort.asking.question import CohortQuestion
 from gaittrack.cohort.asking.view import read_cohort
+from gaittrack.cohort.disclosure.lost_words import EXACT_VALUES
 from gaittrack.cohort.tables.reason_cells import packed
 from gaittrack.cohort.tables.selection import Selection
 from gaittrack.compare.intervals.verdict import LARGER, NO_CHANGE, NOT_DEFINED
@@ -204,6 +205,7 @@ def test_an_export_is_refused_until_a_reason_is_given(cohort, served_copy):
     """
     cohort.locator("#cohort-leaving > summary").click()
     cohort.wait_for_selector("#cohort-anonymity .watch")
+    assert EXACT_VALUES in cohort.locator("#cohort-leaving").inner_text()
     cohort.get_by_role("textbox", name="Who will get it").click()
     cohort.get_by_role("option", name="Everybody").click()
     form = cohort.locator("#cohort-anonymity .watch a:has-text('What is said of exports')")

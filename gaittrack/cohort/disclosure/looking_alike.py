@@ -33,6 +33,7 @@ from gaittrack.cohort.disclosure.known_facts import (
 from gaittrack.cohort.people.leaving import WITHHELD
 from gaittrack.cohort.people.source import CohortSource
 from gaittrack.cohort.tables.selection import kept_visits
+from gaittrack.cohort.tables.table import people_table
 from gaittrack.record.braces import Brace, Braces
 from gaittrack.record.wording import NOT_RECORDED
 
@@ -86,10 +87,10 @@ class Withheld:
         ]
         shown = visits[pd.Series(is_shown, visits.index, dtype=bool)]
         kept = kept_visits(source, shown.reset_index(drop=True))
-        return replace(kept, braces=_worn(kept, set(self.n_visits)))
+        return replace(kept, braces=braces_worn(kept, set(self.n_visits)))
 
 
-def _worn(source: CohortSource, whose: Set[str]) -> dict[str, Braces]:
+def braces_worn(source: CohortSource, whose: Set[str]) -> dict[str, Braces]:
     """Return the braces and settings, of some people those only that are worn at their visits."""
     used = {
         (person, worn.brace, worn.setting) for (person, _, _), worn in source.conditions.items()
@@ -132,10 +133,9 @@ def _with_enough_visits(source: CohortSource, start: Withheld, least: int) -> Wi
     """Leave out the last visits, then the people, that too few have beside the same side."""
     found = start
     while True:
-        shown = known_facts(found.rows_of(source))
+        shown = people_table(found.rows_of(source))
         sizes: dict[tuple[int, str], list[str]] = {}
-        for person in shown.people:
-            (side,), (number,) = (shown.of[name][person] for name in ANCHORS)
+        for person, side, number in zip(*(shown[n] for n in ("export_id", *ANCHORS)), strict=True):
             sizes.setdefault((int(number), side), []).append(person)
         small = [key for key, people in sizes.items() if len(people) < least]
         if not small:

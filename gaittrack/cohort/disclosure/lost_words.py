@@ -13,6 +13,11 @@ from gaittrack.cohort.disclosure.protection import LOST
 from gaittrack.record.registry import FACTS, LEG
 from gaittrack.record.wording import fact_label
 
+EXACT_VALUES: Final = (
+    "Measured values are exact: by them the rows of two releases can be put together, and a person "
+    "who has the values elsewhere can be found."
+)
+"""What no withholding changes; told before an export is written, and in it."""
 _SAID: Final = {
     LOST[0]: "left out, because too few have the same side affected",
     LOST[1]: "later visits left out, because too few have so many",

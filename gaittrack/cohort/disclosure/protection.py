@@ -27,9 +27,14 @@ from gaittrack.cohort.disclosure.known_facts import (
     known_facts,
     word_of_value,
 )
-from gaittrack.cohort.disclosure.looking_alike import NOTHING, Withheld, withheld_for
+from gaittrack.cohort.disclosure.looking_alike import (
+    NOTHING,
+    Withheld,
+    braces_worn,
+    withheld_for,
+)
 from gaittrack.cohort.people.leaving import BANDED_IN_EXPORTS, BANDS, WITHHELD
-from gaittrack.cohort.people.source import CohortSource
+from gaittrack.cohort.people.source import CohortSource, PlaceKey
 from gaittrack.cohort.tables.reason_cells import BETWEEN, left_of
 from gaittrack.cohort.tables.selection import (
     EVERYBODY,
@@ -132,16 +137,28 @@ class Protection:
         return replace(self, ids=ids)
 
     def rows_of(self, source: CohortSource) -> CohortSource:
-        """Return what is shown of a closed source in which the people have their other names."""
-        own = self.source
-        pairs = zip(own.visits["person"], own.visits["visit"], strict=True)
-        places = {(self._name(person), visit) for person, visit in pairs}
-        theirs = zip(source.visits["person"], source.visits["visit"], strict=True)
-        is_shown = pd.Series([pair in places for pair in theirs], source.visits.index, dtype=bool)
-        kept = kept_visits(source, source.visits[is_shown].reset_index(drop=True))
-        braces = {self._name(person): each for person, each in own.braces.items()}
-        kept = replace(kept, braces={p: braces[p] for p in kept.braces})
-        return kept_conditions(kept, {(self._name(key[0]), *key[1:]) for key in own.conditions})
+        """Return what is shown of some people of a closed source, by their other names."""
+        visits = zip(source.visits["person"], source.visits["visit"], strict=True)
+        is_shown = [visit in self._visits.get(person, ()) for person, visit in visits]
+        shown = source.visits[pd.Series(is_shown, source.visits.index, dtype=bool)]
+        kept = kept_visits(source, shown.reset_index(drop=True))
+        kept = kept_conditions(kept, {key for key in kept.conditions if self._is_shown(key)})
+        cut = {self._name(person) for person in self.withheld.n_visits}
+        return replace(kept, braces=braces_worn(kept, cut))
+
+    def _is_shown(self, key: PlaceKey) -> bool:
+        return (self._people.get(key[0], ""), *key[1:]) in self.source.conditions
+
+    @cached_property
+    def _people(self) -> Mapping[str, str]:
+        """Who is shown, by their other names."""
+        return {self._name(person): person for person in self.people}
+
+    @cached_property
+    def _visits(self) -> Mapping[str, frozenset[str]]:
+        """The visits of each person that are shown, by their other names."""
+        visits = self.source.visits.groupby("person")["visit"]
+        return {self._name(str(person)): frozenset(own) for person, own in visits}
 
     def _name(self, person: str) -> str:
         return self.ids.get(person, person)

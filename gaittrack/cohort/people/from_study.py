@@ -26,6 +26,7 @@ from gaittrack.cohort.people.source import (
 )
 from gaittrack.cohort.people.tracking import Track, untracked
 from gaittrack.compare.fair.condition import Condition
+from gaittrack.errors import StudyError
 from gaittrack.reasons import Reason, from_plain
 from gaittrack.record.aims import Aims
 from gaittrack.record.braces import Brace
@@ -265,7 +266,9 @@ def _exclusions(connection: Connection, people: Sequence[str] | None) -> pd.Data
     return _table([dict(row) for row in rows], EXCLUSION_COLUMNS)
 
 
-def record_export(study: Study, facts: Mapping[str, Any], *, who: str, why: str) -> None:
+def record_export(
+    study: Study, facts: Mapping[str, Any], *, who: str, why: str, people: Sequence[str] = ()
+) -> None:
     """Put an export into the history of the study.
 
     Parameters
@@ -274,11 +277,16 @@ def record_export(study: Study, facts: Mapping[str, Any], *, who: str, why: str)
         Plain values: release, numbers of people, the folder's name.
     why : str
         The reason to export although groups were too small; empty when none was.
+    people : sequence of str
+        Codes of those who are in it.
 
     Raises
     ------
     StudyError
-        The study cannot be written.
+        The study cannot be written, or somebody who is in it was erased meanwhile.
     """
     with study.write() as connection:
+        there = {*connection.execute(select(PERSON.c.code)).scalars()}
+        if gone := len({*people} - there):
+            raise StudyError.of("erased_while_exported", where="export", n_people=gone)
         record(connection, "export", who=who, after=facts, why=why)

@@ -6,9 +6,10 @@ names a study knows, then (``deidentify.py``) with those an export may show.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field
-from typing import Final, NamedTuple
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from itertools import chain
+from typing import Final, NamedTuple, TypeVar
 
 import pandas as pd
 
@@ -35,6 +36,8 @@ VISIT_COLUMNS: Final = (
 )
 EXCLUSION_COLUMNS: Final = ("person", "visit", "condition", "side", "kind", "is_undone")
 
+Key = TypeVar("Key")
+Value = TypeVar("Value")
 PlaceKey = tuple[str, str, str]
 """Person, visit and condition."""
 
@@ -135,3 +138,34 @@ class CohortSource(Shown):
             missing = [column for column in columns if column not in table.columns]
             if missing:
                 raise ValueError(f"{name} lack the columns: {', '.join(missing)}")
+
+
+def together(parts: Sequence[CohortSource]) -> CohortSource:
+    """Return what is known of some people, each part of other ones, as one source without walks."""
+    return replace(
+        parts[0],
+        people=_joined([part.people for part in parts]),
+        visits=_joined([part.visits for part in parts]),
+        conditions=_merged(part.conditions for part in parts),
+        walks=(),
+        rejected={},
+        exclusions=_joined([part.exclusions for part in parts]),
+        damaged=_merged(part.damaged for part in parts),
+        again=None,
+        aims=_merged(part.aims for part in parts),
+        braces=_merged(part.braces for part in parts),
+    )
+
+
+def _merged(parts: Iterable[Mapping[Key, Value]]) -> dict[Key, Value]:
+    return dict(chain.from_iterable(part.items() for part in parts))
+
+
+def _joined(tables: Sequence[pd.DataFrame]) -> pd.DataFrame:
+    """Return tables as one, each column of the type that it would have were it made at once."""
+    return pd.DataFrame(
+        {
+            name: pd.Series([cell for own in tables for cell in own[name].tolist()])
+            for name in tables[0].columns
+        }
+    )

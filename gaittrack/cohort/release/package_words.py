@@ -11,6 +11,7 @@ from typing import Any, Final
 
 import pandas as pd
 
+from gaittrack.cohort.disclosure.lost_words import EXACT_VALUES
 from gaittrack.cohort.release.dictionary import PRIMARY_KEYS, TABLES, TITLES
 from gaittrack.cohort.release.field import Field
 
@@ -191,8 +192,7 @@ def _alike(facts: PackageFacts) -> str:
         "and setting of the brace, whoever knows any three finds so many people or none. What that "
         "took stands in the table `withheld`; `withheld` in a cell means that there is a word. It "
         "is decided for the whole study, so releases of one state of it show together no more than "
-        "the one for fewer readers alone. Measured values are exact: by them the rows of two "
-        "releases can be put together, and a person who has the values elsewhere can be found."
+        f"the one for fewer readers alone. {EXACT_VALUES}"
     )
 
 

@@ -6,13 +6,14 @@ of its history.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections import Counter
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, Final
 
-from sqlalchemy import Connection
+from sqlalchemy import Connection, select
 
 from gaittrack.cohort.people.id_maps import id_maps_naming
 from gaittrack.cohort.release.crate import CRATE
@@ -22,8 +23,9 @@ from gaittrack.cohort.release.finishing import (
     export_hash,
     package_hash,
 )
-from gaittrack.study.history import entries
+from gaittrack.study.history import ERASURE, entries
 from gaittrack.study.laboratory import laboratory_release
+from gaittrack.study.tables import HISTORY
 
 _EXPORT: Final = "export"
 
@@ -37,9 +39,11 @@ class PastRelease:
     number : int
         Of the release, from 1.
     entry : int
-        Its number in the history: the study stood as the entries before it say.
+        Number of the last entry of the history whose change it shows.
     facts : mapping
         As recorded: release, selection, people, hash.
+    n_erased : int
+        People who are in it and were erased since, as far as lists of who is who told.
     """
 
     number: int
@@ -47,6 +51,7 @@ class PastRelease:
     utc: str
     who: str
     facts: Mapping[str, Any]
+    n_erased: int = 0
 
     @property
     def export_hash(self) -> str:
@@ -57,10 +62,25 @@ class PastRelease:
 def releases_of(connection: Connection) -> list[PastRelease]:
     """Return the releases of a study, the oldest first."""
     found = [row for row in entries(connection, begins=_EXPORT) if row["what"] == _EXPORT]
+    erased = Counter(
+        number
+        for row in entries(connection, begins=ERASURE)
+        for number in row["after"].get("releases", ())
+    )
+    shown = _last_shown(connection, [row["after"].get("state", "") for row in found])
     return [
-        PastRelease(n, row["sequence"], row["utc"], row["who"], row["after"] or {})
-        for n, row in enumerate(found, 1)
+        PastRelease(
+            n, entry or row["sequence"] - 1, row["utc"], row["who"], row["after"], erased[n]
+        )
+        for n, (row, entry) in enumerate(zip(found, shown, strict=True), 1)
     ]
+
+
+def _last_shown(connection: Connection, states: Sequence[str]) -> list[int | None]:
+    """Return the number of the entry that each state of the study ends with."""
+    query = select(HISTORY.c.hash, HISTORY.c.sequence).where(HISTORY.c.hash.in_(states))
+    numbers = {row.hash: row.sequence for row in connection.execute(query)}
+    return [numbers.get(state) for state in states]
 
 
 def next_release(connection: Connection) -> PackageRelease:

@@ -34,8 +34,10 @@ MOST_SHEET_ROWS: Final = 1_048_575
 MOST_SHEET_CELLS: Final = 1_000_000
 """Larger tables are not in the workbook either; own choice: writing more takes minutes, and opening
 it too."""
-_BATCH_CELLS: Final = 400_000
-"""Cells that are written at once; own choice: more take memory, fewer take time."""
+_BATCH_CELLS: Final = 200_000
+_BATCH_TABLES: Final = 100
+"""Cells, and small tables, that are written at once; own choice: more take memory, fewer take time.
+A table of one row takes as much as some thousand cells."""
 _READ_ROWS: Final = 1 << 13
 """Rows that are read at once; own choice."""
 PART_ROWS: Final = 5_000_000
@@ -126,7 +128,8 @@ class TableFiles:
             return
         self._held[name].append(table)
         self.written[name].n_rows += len(table)
-        if sum(map(len, self._held[name])) * len(TABLES[name]) >= _BATCH_CELLS:
+        n_cells = sum(map(len, self._held[name])) * len(TABLES[name])
+        if n_cells >= _BATCH_CELLS or len(self._held[name]) >= _BATCH_TABLES:
             self._write_held(name)
 
     def finish(self, name: str) -> None:

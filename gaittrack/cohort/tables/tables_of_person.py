@@ -1,32 +1,56 @@
 """The tables of one person at a time: what a cohort is made of where it is large.
 
-In come the closed source of everybody, without walks, and one person's own with theirs, out come
-the tables that hang on walks. Nothing of one person is held when the next one comes.
+In comes the closed source of one person, out come that person's rows of the tables that hang on
+walks; in comes that of some people, without walks, out come their rows of the others.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from typing import Final
 
 import pandas as pd
 
-from gaittrack.cohort.people.deidentify import closed
-from gaittrack.cohort.people.source import CohortSource, PlaceKey
+from gaittrack.cohort.people.source import CohortSource
 from gaittrack.cohort.tables.changes import change_table
-from gaittrack.cohort.tables.selection import kept_conditions, kept_visits
+from gaittrack.cohort.tables.everyday import outcomes_table
+from gaittrack.cohort.tables.selection import kept_visits
 from gaittrack.cohort.tables.stride_rows import (
     left_out_table,
     strides_table,
     walk_values_table,
     walks_table,
 )
-from gaittrack.cohort.tables.table import curves_table, long_table, wide_table
+from gaittrack.cohort.tables.table import (
+    aims_table,
+    conditions_table,
+    curves_table,
+    exclusions_table,
+    legs_table,
+    long_table,
+    people_table,
+    ratings_table,
+    settings_table,
+    visits_table,
+    wide_table,
+)
 from gaittrack.measures import MEASURES
 
 Read = Callable[[str], tuple[CohortSource, pd.DataFrame | None]]
 """Gives the source of a person by the study's code, with walks, and the person's changes where
 those are kept: without ``export_id``."""
+_OF_FACTS: Final[Mapping[str, Callable[[CohortSource], pd.DataFrame]]] = {
+    "people": people_table,
+    "visits": visits_table,
+    "bodies": visits_table,
+    "legs": legs_table,
+    "conditions": conditions_table,
+    "settings": settings_table,
+    "aims": aims_table,
+    "ratings": ratings_table,
+    "outcomes": outcomes_table,
+    "exclusions": exclusions_table,
+}
 _PLACES: Final = {measure.name: place for place, measure in enumerate(MEASURES)}
 _ORDER: Final = ["visit_no", "condition_code", "reference_code", "measure_id", "side"]
 
@@ -37,23 +61,10 @@ def part_of(source: CohortSource, person: str) -> tuple[CohortSource, None]:
     return own, None
 
 
-def places_by_person(clean: CohortSource) -> dict[str, tuple[set[str], set[PlaceKey]]]:
-    """Return the visits and the conditions of each person that are meant."""
-    found: dict[str, tuple[set[str], set[PlaceKey]]] = {}
-    for person, visit in zip(clean.visits["person"], clean.visits["visit"], strict=True):
-        found.setdefault(person, (set(), set()))[0].add(visit)
-    for key in clean.conditions:
-        found[key[0]][1].add(key)
-    return found
-
-
-def closed_part(
-    part: CohortSource, person: str, new: str, meant: tuple[set[str], set[PlaceKey]]
-) -> CohortSource:
-    """Return what leaves of a person: under the new id, with the places that are meant."""
-    own = closed(part, {person: new})
-    own = kept_visits(own, own.visits[own.visits["visit"].isin(meant[0])])
-    return kept_conditions(own, meant[1])
+def facts_of_people(source: CohortSource) -> Iterator[tuple[str, pd.DataFrame]]:
+    """Yield the tables that hang on no walk by name, of a closed source."""
+    for name, table_of in _OF_FACTS.items():
+        yield name, table_of(source)
 
 
 def tables_of_person(
