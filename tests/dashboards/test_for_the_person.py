@@ -9,6 +9,7 @@ from sqlalchemy import select, update
 from gaittrack.study.tables import CONDITION, VISIT
 
 WAY = "/for-the-person"
+AT_OPTION = "(document.querySelector('[role=option][data-combobox-selected]')?.innerText ?? '')"
 
 
 def choose(page, person="P01"):
@@ -25,11 +26,9 @@ def pick(page, label, option):
     page.get_by_role("combobox", name=label).or_(page.get_by_label(label)).first.focus()
     page.keyboard.press("Enter")
     page.get_by_role("option", name=option).first.wait_for()
-    for _ in range(12):
-        here = page.locator("[role=option][data-combobox-selected]")
-        if here.count() and option in here.first.inner_text():
-            break
+    while option not in (here := page.evaluate(AT_OPTION)):
         page.keyboard.press("ArrowDown")
+        page.wait_for_function(f"before => {AT_OPTION} !== before", arg=here)
     page.keyboard.press("Enter")
 
 
