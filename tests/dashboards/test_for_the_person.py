@@ -4,6 +4,7 @@ import json
 import re
 
 import pytest
+from playwright.sync_api import expect
 from sqlalchemy import select, update
 
 from gaittrack.study.tables import CONDITION, VISIT
@@ -22,14 +23,19 @@ def choose(page, person="P01"):
 
 
 def pick(page, label, option):
-    """Pick an option of a list with the keyboard alone."""
-    page.get_by_role("combobox", name=label).or_(page.get_by_label(label)).first.focus()
+    """Pick an option of a list with the keyboard alone; it opens at what is chosen now."""
+    field = page.get_by_role("combobox", name=label).or_(page.get_by_label(label)).first
+    field.focus()
     page.keyboard.press("Enter")
     page.get_by_role("option", name=option).first.wait_for()
+    page.evaluate(
+        "() => new Promise(done => setTimeout(done, 50))"
+    )  # it finds its place by a timer
     while option not in (here := page.evaluate(AT_OPTION)):
         page.keyboard.press("ArrowDown")
         page.wait_for_function(f"before => {AT_OPTION} !== before", arg=here)
     page.keyboard.press("Enter")
+    expect(field).to_have_value(re.compile(re.escape(option)))
 
 
 def n_pages(page):
