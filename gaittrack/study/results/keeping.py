@@ -8,10 +8,11 @@ that is damaged.
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import accumulate
 from typing import Final
 
+import numpy as np
 from sqlalchemy import Connection, RowMapping, delete, insert, select, update
 
 from gaittrack import __version__
@@ -38,6 +39,26 @@ from gaittrack.study.tables import (
 
 MeasureAll = Callable[[Iterable[Recording]], Iterable[Result]]
 """Measures recordings, here or elsewhere, and gives the results in the same order."""
+
+
+def measure_apart(recording: Recording) -> Result:
+    """Measure a recording in a process from which only what a study keeps has to come back.
+
+    Of points their names come, without the filtered series: two thirds of a megabyte a walk.
+    """
+    result = measure_recording(recording)
+    if isinstance(result, RefusedFile):
+        return result
+    motion = replace(
+        result.motion,
+        points=dict.fromkeys(result.motion.points, np.empty((0, 3))),
+        fast_points={},
+        filled={},
+        marker_angles={},
+        fast_marker_angles={},
+        falling_angles={},
+    )
+    return replace(result, motion=motion)
 
 
 @dataclass(frozen=True, slots=True)

@@ -21,8 +21,8 @@ from typing import Final
 
 from gaittrack.errors import ReaderFailedError
 from gaittrack.measured_walk import RefusedFile, Result
-from gaittrack.pipeline import Recording, measure_recording
-from gaittrack.study.results.keeping import MeasureAll, measure_here
+from gaittrack.pipeline import Recording
+from gaittrack.study.results.keeping import MeasureAll, measure_apart, measure_here
 
 AHEAD: Final = 2
 """Recordings waiting for each process, so that none idles; own choice."""
@@ -99,7 +99,7 @@ class _Pool:
                 self._n_processes, mp_context=get_context("spawn"), initializer=_start
             )
         try:
-            return self._executor.submit(measure_recording, recording)
+            return self._executor.submit(measure_apart, recording)
         except BrokenProcessPool as error:
             failed: Future[Result] = Future()
             failed.set_exception(error)
