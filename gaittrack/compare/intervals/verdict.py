@@ -279,11 +279,8 @@ def why_labels_not_comparable(unit: str, own: Sample, reference: Sample) -> Reas
         kinds = [_rate_kinds(sample) for sample in (reference, own)]
         if kinds[0] != kinds[1]:
             return Reason("two_kinds_of_rate", reference=_said(kinds[0]), own=_said(kinds[1]))
-        shares = [_share(sample, SMOOTHED_BEFORE) for sample in (reference, own)]
-        if abs(shares[0] - shares[1]) > 0.5:
-            words = (Reason("full_rate"), (Reason(SMOOTHED_BEFORE),))
-            said = [words[share > 0.5] for share in shares]
-            return Reason("two_kinds_of_rate", reference=said[0], own=said[1])
+        if any(_share(sample, SMOOTHED_BEFORE) > 0 for sample in (reference, own)):
+            return Reason("rates_of_smoothed_markers")
     unseen = [_share(sample, SLOPE_NOT_SEEN) for sample in (reference, own)]
     if (unseen[0] > 0.5) != (unseen[1] > 0.5):
         return Reason("slope_seen_in_one", **_shares(100 * unseen[0], 100 * unseen[1]))
