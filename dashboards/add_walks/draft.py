@@ -39,6 +39,8 @@ class FilesDraft:
         By place in the basket: what somebody chose.
     left_out : set of int
         Places of files that are not ticked.
+    sent : object
+        What the browser last said of files it had sent; the answer that comes first takes it in.
     step : int
         Which of the three is open.
     looks : dict of Path to list of Looked
@@ -68,6 +70,7 @@ class FilesDraft:
 
     uses: dict[int, Use] = field(default_factory=dict)
     left_out: set[int] = field(default_factory=set)
+    sent: object = None
     step: int = 1
     part: Part = "files"
     looks: dict[Path, list[Looked]] = field(default_factory=dict)

@@ -102,7 +102,8 @@ def _register_show(app: Dash, study: Study, jobs: Jobs) -> None:
         with turn.draft.lock:
             turn = replace(turn, ended=_ended(turn))
             asked = {each for each in ctx.triggered_prop_ids.values() if isinstance(each, str)}
-            if "add-walks-sent" in asked and sent and turn.basket.files:
+            if sent != turn.draft.sent and sent and turn.basket.files:
+                turn.draft.sent = sent
                 turn.draft.step = max(turn.draft.step, 2)
                 _sort_by_place(turn)
             _close_what_was_used(turn, asked)

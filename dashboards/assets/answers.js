@@ -25,10 +25,11 @@
   const stays = (given, rest) => Object.fromEntries(
     Object.entries(given || {}).filter(([id]) => rest.test(id.split('.')[0])));
 
-  async function withoutWhatIsOld(answer) {
+  /* What is set beside the outputs is set once only: of what is still chosen, no newer answer has it. */
+  async function withoutWhatIsOld(answer, isOther) {
     const given = await answer.json();
     const kept = { ...given, response: stays(given.response, STAYS),
-      sideUpdate: stays(given.sideUpdate, STAYS) };
+      sideUpdate: isOther ? stays(given.sideUpdate, STAYS) : given.sideUpdate };
     return new Response(JSON.stringify(kept), { headers: answer.headers });
   }
 
@@ -40,6 +41,7 @@
     const request = JSON.parse(how.body), places = JSON.stringify(request.outputs);
     const newest = answered.get(places) ?? 0;
     answered.set(places, Math.max(number, newest));
-    return number < newest || isOfAnother(request) ? withoutWhatIsOld(answer) : answer;
+    const isOther = isOfAnother(request);
+    return isOther || number < newest ? withoutWhatIsOld(answer, isOther) : answer;
   };
 })();
