@@ -1,146 +1,134 @@
-"""One cycle as the measures see it: its windows and its tracks, each made once.
+"""Several cycles of one side as the measures see them: windows and tracks, each made once.
 
-In come a motion and a cycle, out comes a :class:`CycleView`. Its ``angle``, ``fast_angle``,
-``fast_rate`` and ``point`` give tracks; ``swing``, ``stance`` and ``swing_part`` give windows as
-fractions of the cycle. What a cycle does not have raises ``NotDefined`` with the reason.
+In come a motion and cycles that are alike (:func:`alike`), out comes a :class:`CyclesView`. Its
+``angle``, ``fast_angle``, ``fast_rate`` and ``point`` give tracks; ``swing``, ``stance`` and
+``swing_part`` give windows; ``values_in`` and ``value_at`` read the one in the other. What no cycle
+has raises ``NotDefined`` with the reason; what one cycle has not is refused to it alone.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Hashable
-from typing import Any, TypeVar
+from collections.abc import Hashable, Iterable, Sequence
 
 import numpy as np
-from numpy.typing import NDArray
 
 from gaittrack.cycles import Cycle
-from gaittrack.ingredients import LENGTHS, TIMES, angle_of, file_angle_of, zero_of
-from gaittrack.kinematics.motion import FootNeutral, Motion
+from gaittrack.ingredients import LENGTHS, TIMES, angle_of, file_angle_of
+from gaittrack.measures.reading import NotDefined
 from gaittrack.measures.recording import (
     LOWER_BOUND_OF_CURVE,
     OF_FILE,
     RATE_OF_FILE,
-    Origin,
     PreparedMotion,
-    Read,
     Stored,
     gradient,
 )
-from gaittrack.measures.samples import CycleSamples, NotDefined
+from gaittrack.measures.sampled_cycles import SampledCycles
+from gaittrack.measures.samples import Frames, Grid, IntArray, Series, Window, frames_of
 from gaittrack.reasons import Reason
-from gaittrack.trial import AngleCurve
-from gaittrack.vocabulary import SIDES, ContactType, Joint, Side, opposite
-
-IntArray = NDArray[np.intp]
-_Found = TypeVar("_Found")
+from gaittrack.trial import FloatArray
+from gaittrack.vocabulary import SIDES, Joint, Side, opposite
 
 FORWARD, LEFT, UP = 0, 1, 2
 """Columns of a point."""
 _NOT_SEEN = "not seen"
-_NO_FRAMES: IntArray = np.empty(0, dtype=np.intp)
-_NO_ORIGINS: frozenset[Origin] = frozenset()
-_ZEROS = frozenset(map(zero_of, SIDES))
 EVENT_ZONE_S = 0.05
 """Filled samples this close to an event are refused; own choice (no source)."""
+_NO_TOE_OFF = Reason("no_toe_off")
 
 
-class CycleView:
-    """One cycle with its windows and tracks.
+def alike(recording: PreparedMotion, cycles: Iterable[Cycle]) -> list[list[int]]:
+    """Return which cycles can be seen together, by their places: what is so of one is so of all."""
+    groups: dict[Hashable, list[int]] = {}
+    for place, cycle in enumerate(cycles):
+        points = _points_of_sheet(recording, cycle)
+        key = (cycle.side, "markers" in cycle.sources, cycle.is_mean, *points.items())
+        groups.setdefault((cycle.from_curve, *key), []).append(place)
+    return list(groups.values())
+
+
+class CyclesView(SampledCycles):
+    """Cycles of one side with their windows and tracks.
 
     Attributes
     ----------
     side, other : {"left", "right"}
-        Side of the cycle and the opposite one.
-    duration_s : float
+        Side of the cycles and the opposite one.
+    is_mean, from_curve : bool
+        As of each cycle.
+    duration_s : ndarray, shape (n_cycles,)
         NaN when unknown.
-    toe_off, opposite_toe_off, opposite_contact : float
+    toe_off, opposite_toe_off, opposite_contact : ndarray, shape (n_cycles,)
         Fractions of the cycle; NaN when not seen.
     """
 
-    def __init__(self, recording: PreparedMotion, cycle: Cycle) -> None:
-        self.recording, self.cycle, self.motion = recording, cycle, recording.motion
-        self.side: Side = cycle.side
-        self.other: Side = opposite(cycle.side)
-        self._reads: set[Read] = set()
-        from_markers = "markers" in cycle.sources
-        self._events = {side: recording.events(side, from_markers=from_markers) for side in SIDES}
-        told = recording.event_origins(cycle.side) if from_markers else frozenset()
-        self._of_events = {
-            self.side: (self._events[self.side], told),
-            self.other: (self._events[self.other], frozenset()),
-        }
-        self._is_from_markers = from_markers
-        self.duration_s = cycle.duration_s
-        self._curves = _curves_of(self.motion, cycle) if cycle.from_curve else ()
-        self.toe_off = cycle.toe_off_fraction
-        if self._curves and math.isnan(self.toe_off):
-            self.toe_off = _toe_off_of(self._curves)
-        self._opposite_toe_off = self._fraction(cycle.opposite_toe_off_s)
-        self._opposite_contact = self._fraction(cycle.opposite_contact_s)
-        self._found: dict[Hashable, tuple[Any, set[Read]]] = {}
-        self._tracks: dict[Hashable, CycleSamples] = {}
-        self._zones = self._event_zones()
+    @np.errstate(divide="ignore", invalid="ignore")
+    def __init__(self, recording: PreparedMotion, cycles: Sequence[Cycle]) -> None:
+        self.recording, self.motion, self.cycles = recording, recording.motion, cycles
+        self.ids = [cycle.id for cycle in cycles]
+        first = cycles[0]
+        self.side, self.other = first.side, opposite(first.side)
+        self.is_mean, self.from_curve = first.is_mean, first.from_curve
+        self._is_from_markers = "markers" in first.sources
+        told = recording.event_origins(self.side) if self._is_from_markers else frozenset()
+        events = {s: recording.events(s, from_markers=self._is_from_markers) for s in SIDES}
+        self._own_events, self._other_events = (events[self.side], told), events[self.other]
+        times_s = [
+            (c.start_s, c.toe_off_s, c.end_s, c.opposite_toe_off_s, c.opposite_contact_s)
+            for c in cycles
+        ]
+        self._start_s, toe_off_s, end_s, *opposite_s = np.array(times_s, dtype=float).T
+        self.duration_s: FloatArray = end_s - self._start_s
+        self.toe_off = self._fraction(toe_off_s)
+        self._opposite_toe_off, self._opposite_contact = map(self._fraction, opposite_s)
+        if self.from_curve:
+            self._points = _points_of_sheet(recording, first)
+            given = np.array([_toe_off_of_sheet(recording, cycle) for cycle in cycles])
+            self.toe_off = np.where(np.isnan(self.toe_off), given, self.toe_off)
+        self._tracks: dict[Hashable, Series] = {}
+        super().__init__(self._find_grid(), self._event_zones(), recording.joined)
 
     def start_reading(self) -> None:
-        """Forget what was read: a new value begins, of the own foot's events."""
-        self._reads = {self._of_events[self.side]}
-
-    def what_was_read(self) -> tuple[frozenset[str], frozenset[Origin]]:
-        """Return the names of all that was read since :meth:`start_reading`, and the origins."""
-        return self.recording.joined(frozenset(self._reads))
-
-    def cancels(self, name: str) -> None:
-        """Tell that what shifts everything read so far as a whole is in this value no more.
-
-        The zero of a foot shifts as a whole too: values that it cancels in are of any zero.
-        """
-        names, origins = self.recording.joined(frozenset(self._reads))
-        kept = frozenset(origin for origin in origins if origin[0] not in _ZEROS)
-        self._reads = {(names - {name}, kept)}
-
-    def once(self, key: Hashable, find: Callable[[], _Found]) -> _Found:
-        """Return a result that several measures share; each of them counts as having read it."""
-        if key not in self._found:
-            before, self._reads = self._reads, set()
-            try:
-                self._found[key] = find(), self._reads
-            finally:
-                self._reads = before | self._reads
-        found, reads = self._found[key]
-        self._reads |= reads
-        value: _Found = found
-        return value
+        """Forget what was read and refused: a new value begins, of the own foot's events."""
+        self.begin(self._own_events)
 
     @property
-    def opposite_toe_off(self) -> float:
+    def opposite_toe_off(self) -> FloatArray:
         """Fraction of the cycle at which the other foot leaves the floor; NaN when not seen."""
-        self._reads.add(self._of_events[self.other])
+        self.read(self._other_events)
         return self._opposite_toe_off
 
     @property
-    def opposite_contact(self) -> float:
+    def opposite_contact(self) -> FloatArray:
         """Fraction of the cycle at which the other foot touches; NaN when not seen."""
-        self._reads.add(self._of_events[self.other])
+        self.read(self._other_events)
         return self._opposite_contact
 
     @property
-    def contact(self) -> ContactType:
+    def contact(self) -> np.ndarray[tuple[int], np.dtype[np.str_]]:
         """Part of the foot that touches first, as foot pitch and markers tell it."""
-        self._reads.add((self.recording.zero(self.side)[0], _NO_ORIGINS))
-        return self.cycle.contact
+        self.read(self.recording.zero(self.side)[0])
+        return np.array([cycle.contact for cycle in self.cycles])
 
     @property
-    def speed_m_s(self) -> float:
+    def speed_m_s(self) -> FloatArray:
         """Mean forward speed over the cycle; NaN when unknown."""
-        names = self.recording.names_of("pelvis") | {LENGTHS, TIMES}
-        self._reads.add((names, _NO_ORIGINS))
-        return self.cycle.speed_m_s
+        self.read(self.recording.names_of("pelvis") | {LENGTHS, TIMES})
+        return np.array([cycle.speed_m_s for cycle in self.cycles], dtype=float)
 
-    def neutral(self, side: Side) -> FootNeutral | None:
-        """Return the zero of a foot, None when there is none."""
-        self._reads.add((self.recording.zero(side)[0], _NO_ORIGINS))
-        return self.motion.neutral.get(side)
+    def else_heel_of(self, side: Side, height_m: FloatArray, reason: Reason) -> FloatArray:
+        """Return heights, where they are NaN the standing height of that side's heel."""
+
+        def find() -> FloatArray:
+            self.read(self.recording.zero(side)[0])
+            neutral = self.motion.neutral.get(side)
+            if neutral is None or math.isnan(neutral.heel_height_m):
+                raise NotDefined(reason)
+            return np.full(len(self.cycles), neutral.heel_height_m)
+
+        is_missing = np.isnan(height_m)
+        return np.where(is_missing, self.among(is_missing, find), height_m)
 
     def needs_time_of_toe_off(self, *sides: Side) -> None:
         """Tell that the value is itself a time of toe-off: it moves with the point that tells it.
@@ -149,55 +137,62 @@ class CycleView:
         """
         for side in sides if self._is_from_markers else ():
             told = self.recording.toe_off_origins(side) | self.recording.event_origins(side)
-            self._reads.add((frozenset(), told))
+            self.read(frozenset(), told)
 
-    def stance(self) -> tuple[float, float]:
+    def stance(self) -> Window:
         """Return the window contact to toe-off."""
-        return 0.0, self._toe_off()
+        return self.once("stance", lambda: self.window(0.0, self._known_toe_off()))
 
-    def swing(self) -> tuple[float, float]:
+    def swing(self) -> Window:
         """Return the window toe-off to the next contact."""
-        return self._toe_off(), 1.0
+        return self.once("swing", lambda: self.window(self._known_toe_off(), 1.0))
 
-    def swing_part(self, start: float, end: float) -> tuple[float, float]:
+    def swing_part(self, start: float, end: float) -> Window:
         """Return the window between two fractions of swing."""
-        toe_off = self._toe_off()
-        return toe_off + start * (1 - toe_off), toe_off + end * (1 - toe_off)
 
-    def angle(self, joint: Joint, *, side: Side | None = None) -> CycleSamples:
+        def find() -> Window:
+            toe_off = self._known_toe_off()
+            return self.window(*(toe_off + share * (1 - toe_off) for share in (start, end)))
+
+        return self.once(("swing", start, end), find)
+
+    def angle(self, joint: Joint, *, side: Side | None = None) -> Series:
         """Return the angle in degrees that the angle measures use."""
-        if self.cycle.from_curve:
+        if self.from_curve:
             return self._curve_track(joint, side)
         return self._track(self.recording.angle(side or self.side, joint))
 
     def angle_labels(self, joint: Joint, *, side: Side | None = None) -> tuple[Reason, ...]:
         """Return what stands beside values of :meth:`angle`."""
-        if self.cycle.from_curve:
+        if self.from_curve:
             return (OF_FILE,)
         return self.recording.angle(side or self.side, joint).labels
 
-    def fast_angle(self, joint: Joint) -> CycleSamples:
+    def fast_angle(self, joint: Joint) -> Series:
         """Return the angle in degrees that rates are taken from."""
-        if self.cycle.from_curve:
+        if self.from_curve:
             return self._curve_track(joint, None)
         return self._track(self.recording.fast_angle(self.side, joint))
 
-    def fast_rate(self, joint: Joint) -> CycleSamples:
+    def fast_rate(self, joint: Joint) -> Series:
         """Return the rate of change in deg/s; not defined for a curve without cycle time."""
-        if not self.cycle.from_curve:
+        if not self.from_curve:
             return self._track(self.recording.fast_rate(self.side, joint))
         track = self._curve_track(joint, None)
-        if math.isnan(self.duration_s):
-            raise NotDefined(Reason("no_cycle_time_for_rate"))
-        rate = gradient(track.values) * (track.n_steps / self.duration_s)
-        return CycleSamples(rate, 0.0, track.n_steps, None, (), track.what)
+        self.refuse(np.isnan(self.duration_s), Reason("no_cycle_time_for_rate"))
+        if (joint, "rate") not in self._tracks:
+            curves = track.values.reshape(len(self.cycles), -1)
+            per_s = self.grid.n_steps / self.duration_s
+            rates = [gradient(curve) * times for curve, times in zip(curves, per_s, strict=True)]
+            self._tracks[joint, "rate"] = Series(np.concatenate(rates), joint)
+        return self._tracks[joint, "rate"]
 
-    def fall_rates(self, joint: Joint) -> tuple[CycleSamples, CycleSamples]:
+    def fall_rates(self, joint: Joint) -> tuple[Series, Series]:
         """Return how fast the angle of a falling foot changes, and a steadier rate to time it by.
 
         Both are :meth:`fast_rate` where there are no markers.
         """
-        if self.cycle.from_curve:
+        if self.from_curve:
             return (self.fast_rate(joint),) * 2
         rate = self.recording.fall_rate(self.side, joint)
         timing = self.recording.fall_rate(self.side, joint, is_for_timing=True)
@@ -205,101 +200,121 @@ class CycleView:
 
     def fall_labels(self, joint: Joint) -> tuple[Reason, ...]:
         """Return what stands beside values of :meth:`fall_rates`."""
-        if self.cycle.from_curve:
+        if self.from_curve:
             return self.rate_labels(joint)
         return self.recording.fall_rate(self.side, joint).labels
 
     def rate_labels(self, joint: Joint) -> tuple[Reason, ...]:
         """Return what stands beside values of :meth:`fast_rate`."""
-        if self.cycle.from_curve:
-            points = [c.values_deg for c in self._curves if c.joint == joint]
-            n_points = len(points[0] if points else self.cycle.percent_curves[joint])
-            return (Reason(LOWER_BOUND_OF_CURVE, n_points=n_points), RATE_OF_FILE)
+        if self.from_curve:
+            return (Reason(LOWER_BOUND_OF_CURVE, n_points=self._points[joint]), RATE_OF_FILE)
         return self.recording.fast_angle(self.side, joint).labels
 
-    def point(self, name: str, axis: int, *, side: Side | None = None) -> CycleSamples:
+    def point(self, name: str, axis: int, *, side: Side | None = None) -> Series:
         """Return one coordinate in metres of a point given without its side."""
-        if self.cycle.from_curve:
+        if self.from_curve:
             raise NotDefined(Reason("angles_only"))
         stored = self.recording.point(side or self.side, name, axis)
         if stored.missing is not None:
             unseen = (f"{side or self.side}_{name}", (_NOT_SEEN,))
-            self._reads.add((frozenset(), frozenset({unseen})))
+            self.read(frozenset(), frozenset({unseen}))
         return self._track(stored)
 
-    def slight_rise(self) -> tuple[float, float]:
-        """Return the rise of the floor per metre forward and left that no point was turned by."""
+    def slight_rise(self) -> FloatArray:
+        """Return the rise of the floor per metre that no point was turned by, (2, n_cycles).
+
+        Forward and left.
+        """
         rise = self.motion.slight_rise
         if rise is None:
-            return 0.0, 0.0
-        forward, left = rise[int(self.cycle.start_s * self.motion.rate_hz)].tolist()
-        return forward, left
+            return np.zeros((2, len(self.cycles)))
+        frame = (self._start_s * self.motion.rate_hz).astype(np.intp)
+        own: FloatArray = rise[np.clip(frame, 0, len(rise) - 1)].T
+        return own
 
-    def frames(self, start: float, end: float) -> slice:
-        """Return the frames of the recording between two fractions of the cycle."""
-        if self.cycle.from_curve:
-            return slice(0, 0)
-        rate_hz = self.motion.rate_hz
-        lower = math.ceil((self.cycle.start_s + start * self.duration_s) * rate_hz)
-        upper = math.floor((self.cycle.start_s + end * self.duration_s) * rate_hz) + 1
-        return slice(max(lower, 0), max(min(upper, self.motion.n_frames), 0))
+    def frames(self, start: FloatArray | float, end: FloatArray | float) -> Frames:
+        """Return the frames of the recording between two fractions of each cycle."""
+        times_s = (self._start_s + each * self.duration_s for each in (start, end))
+        lower, upper = (each * self.motion.rate_hz for each in times_s)
+        n_frames = 0 if self.from_curve else self.motion.n_frames
+        return frames_of(np.ceil(lower), np.floor(upper) + 1, n_frames)
 
-    def foot_flat_frames(self, start: float, end: float, *, side: Side | None = None) -> IntArray:
-        """Return the frames between two fractions of the cycle in which a foot is flat."""
-        self._reads.add((self.recording.zero(side or self.side)[0], _NO_ORIGINS))
-        mask = self.motion.foot_flat.get(side or self.side)
-        frames = self.frames(start, end)
-        flat: IntArray = _NO_FRAMES if mask is None else mask[frames].nonzero()[0]
-        return flat + frames.start if flat.size else flat
+    def foot_flat_frames(
+        self, start: FloatArray | float, end: FloatArray | float, *, side: Side | None = None
+    ) -> Frames:
+        """Return the frames between two fractions of each cycle in which a foot is flat."""
+        self.read(self.recording.zero(side or self.side)[0])
+        is_flat = self.motion.foot_flat.get(side or self.side)
+        at, are = self.frames(start, end)
+        if is_flat is None or self.from_curve:
+            return Frames(at, np.zeros_like(are))
+        return Frames(at, are & is_flat[at])
 
-    def fraction_of_frame(self, frame: int) -> float:
-        """Return the fraction of the cycle at a frame."""
+    def fraction_of_frame(self, frame: IntArray) -> FloatArray:
+        """Return the fraction of each cycle at a frame."""
         return self._fraction(frame / self.motion.rate_hz)
 
-    def _toe_off(self) -> float:
-        if not 0 < self.toe_off < 1:
-            raise NotDefined(Reason("no_toe_off"))
+    def _find_grid(self) -> Grid:
+        n_cycles = len(self.cycles)
+        if self.from_curve:
+            n_points = len(next(iter(self.cycles[0].percent_curves.values()), ()))
+            starts, steps = np.zeros(n_cycles), np.full(n_cycles, n_points - 1.0)
+            return Grid(starts, steps, n_points * np.arange(n_cycles), n_points)
+        rate_hz = self.motion.rate_hz
+        start, n_steps = self._start_s * rate_hz, self.duration_s * rate_hz
+        return Grid(start, n_steps, np.zeros(n_cycles, dtype=np.intp), self.motion.n_frames)
+
+    def _known_toe_off(self) -> FloatArray:
+        self.refuse(~((0 < self.toe_off) & (self.toe_off < 1)), _NO_TOE_OFF)
         return self.toe_off
 
-    def _fraction(self, time_s: float) -> float:
-        return (time_s - self.cycle.start_s) / self.duration_s
+    def _fraction(self, time_s: FloatArray) -> FloatArray:
+        fraction: FloatArray = (time_s - self._start_s) / self.duration_s
+        return fraction
 
-    def _event_zones(self) -> tuple[tuple[float, float], ...]:
-        events = (0.0, self.toe_off, 1.0, self._opposite_toe_off, self._opposite_contact)
+    def _event_zones(self) -> tuple[FloatArray, FloatArray]:
+        """Return the fractions within 50 ms of an event, from and to, shape (5, n_cycles)."""
+        ends = np.zeros_like(self.toe_off), np.ones_like(self.toe_off)
+        events = np.stack((*ends, self.toe_off, self._opposite_toe_off, self._opposite_contact))
         half = EVENT_ZONE_S / self.duration_s
-        return tuple((event - half, event + half) for event in events if not math.isnan(event))
+        return events - half, events + half
 
-    def _track(self, stored: Stored) -> CycleSamples:
+    def _track(self, stored: Stored) -> Series:
         if stored.missing is not None:
             raise NotDefined(stored.missing)
-        self._reads.add((stored.made_of, stored.origins))
+        self.read(stored.made_of, stored.origins)
         track = self._tracks.get(id(stored))
         if track is None:
-            rate_hz = self.motion.rate_hz
-            start, n_steps = self.cycle.start_s * rate_hz, self.duration_s * rate_hz
-            track = self._tracks[id(stored)] = CycleSamples(
-                stored.values, start, n_steps, stored.filled, self._zones, stored.what
-            )
+            n_filled = None
+            if stored.filled is not None:
+                n_filled = np.concatenate(([0], np.add.accumulate(stored.filled, dtype=np.intp)))
+            track = self._tracks[id(stored)] = Series(stored.values, stored.what, n_filled)
         return track
 
-    def _curve_track(self, joint: Joint, side: Side | None) -> CycleSamples:
-        values = self.cycle.percent_curves.get(joint)
+    def _curve_track(self, joint: Joint, side: Side | None) -> Series:
         if (side or self.side) != self.side:
             raise NotDefined(Reason("no_angle_of_other_side", angle=joint))
-        if values is None:
+        if joint not in self._points:
             raise NotDefined(Reason("no_angle_in_sheet", angle=joint))
         names = frozenset({angle_of(self.side, joint), file_angle_of(self.side, joint)})
-        self._reads.add((names, frozenset({(angle_of(self.side, joint), ("file",))})))
-        return CycleSamples(values, 0.0, len(values) - 1.0, None, (), joint)
+        self.read(names, frozenset({(angle_of(self.side, joint), ("file",))}))
+        if joint not in self._tracks:
+            curves = [cycle.percent_curves[joint] for cycle in self.cycles]
+            self._tracks[joint] = Series(np.concatenate(curves), joint)
+        return self._tracks[joint]
 
 
-def _curves_of(motion: Motion, cycle: Cycle) -> tuple[AngleCurve, ...]:
-    """Return the curves of the sheet that the cycle is made of."""
-    curves = motion.trial.curves
-    return tuple(c for c in curves if c.side == cycle.side and c.cycle == cycle.label)
+def _points_of_sheet(recording: PreparedMotion, cycle: Cycle) -> dict[Joint, int]:
+    """Return of how many points each curve of a cycle was in its sheet; nothing of recordings."""
+    if not cycle.from_curve:
+        return {}
+    own = recording.curves_of(cycle.side, cycle.label)
+    points = {curve.joint: len(curve.values_deg) for curve in reversed(own)}
+    return {joint: points.get(joint, len(each)) for joint, each in cycle.percent_curves.items()}
 
 
-def _toe_off_of(curves: tuple[AngleCurve, ...]) -> float:
+def _toe_off_of_sheet(recording: PreparedMotion, cycle: Cycle) -> float:
     """Return the toe-off fraction that the sheet gives without a cycle time; NaN when unclear."""
-    given = {c.toe_off_percent for c in curves if not math.isnan(c.toe_off_percent)}
+    own = recording.curves_of(cycle.side, cycle.label)
+    given = {c.toe_off_percent for c in own if not math.isnan(c.toe_off_percent)}
     return given.pop() / 100 if len(given) == 1 else math.nan
