@@ -45,7 +45,11 @@ def without_spoiled(
     if not spoils:
         return tuple(rows)
     own = {cycle.id: cycle for cycle in cycles}
-    return tuple(_trusted(row, spoils, own[row.cycle], rate_hz) for row in rows)
+    met = {
+        made_of: [each for each in spoils if _is_spoiled(made_of, each[0])]
+        for made_of in {row.made_of for row in rows}
+    }
+    return tuple(_trusted(row, met[row.made_of], own[row.cycle], rate_hz) for row in rows)
 
 
 def trusted_cycles(cycles: Iterable[Cycle], rows: Iterable[Row]) -> tuple[Cycle, ...]:
@@ -106,7 +110,7 @@ def _trusted(
     if row.reason is not None:
         return row
     for spoiled, why in spoils:
-        if _is_spoiled(row.made_of, spoiled) and _touches(spoiled, cycle, rate_hz):
+        if _touches(spoiled, cycle, rate_hz):
             reason = Reason(NOT_TRUSTED, why=why)
             return row._replace(value=math.nan, reason=reason, labels=(), origins=frozenset())
     return row
