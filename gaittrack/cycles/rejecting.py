@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import cmath
 import math
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from typing import Final
 
 import numpy as np
 
-from gaittrack.cycles.body_way import at_time, body_way
+from gaittrack.cycles.body_way import at_times, body_ways
 from gaittrack.cycles.cycle import Cycle
 from gaittrack.kinematics.motion import Motion
 from gaittrack.kinematics.sagittal_angles import FORWARD, LEFT
@@ -41,6 +41,8 @@ HIP_EXTENDED: Final = "hip_extended"
 """Code of the reason against a cycle that begins with the hip extended."""
 _HIP_EXTENDED: Final = Reason(HIP_EXTENDED)
 _NO_TOE_OFF: Final = Reason("no_toe_off_inside")
+_NOT_WITHIN_PASS: Final = Reason("not_within_pass")
+_STARTING: Final = Reason("starting")
 _HIPS: tuple[Joint, ...] = ("hip_pelvis_thigh", "hip_thigh_vertical")
 _SHOWN = ("pelvis", "hip_centre", "knee_centre", "ankle_centre", "heel", "forefoot", "toe_point")
 
@@ -62,8 +64,33 @@ def gaps_of_side(motion: Motion, side: Side) -> Gaps:
     return {name: frames for name, frames in missing.items() if frames.any()}
 
 
+def ways_reasons(
+    motion: Motion, side: Side, start_s: FloatArray, end_s: FloatArray, ways: FloatArray | None
+) -> tuple[list[Reason | None], list[Reason | None]]:
+    """Return why the way of each cycle of a side is not measured: it turns, and it starts.
+
+    Parameters
+    ----------
+    start_s, end_s : ndarray, shape (n_cycles,)
+    ways : ndarray, shape (n_cycles, 3), or None
+        How far the body moved over each.
+    """
+    turning = [_turn_reason(*each) for each in _turns(motion, side, start_s, end_s, ways)]
+    before_s = start_s - (end_s - start_s) * STEP_BEFORE_SHARE
+    before = body_ways(motion, side, np.fmax(before_s, 0.0), start_s)
+    if before is None or ways is None:
+        return turning, [None] * len(start_s)
+    slow = abs(before[:, FORWARD]) < SLOWEST_SHARE * STEP_BEFORE_SHARE * ways[:, FORWARD]
+    starts = (slow & (before_s >= 0)).tolist()
+    return turning, [_STARTING if each else None for each in starts]
+
+
 def reasons_against(
-    motion: Motion, cycle: Cycle, n_offs: int, way: FloatArray | None, gaps: Gaps
+    motion: Motion,
+    cycle: Cycle,
+    n_offs: int,
+    of_way: tuple[Reason | None, Reason | None],
+    gaps: Gaps,
 ) -> list[Reason]:
     """Return why a whole cycle is not to be measured; empty: keep.
 
@@ -71,8 +98,8 @@ def reasons_against(
     ----------
     n_offs : int
         Toe-offs inside it.
-    way : ndarray, shape (3,), or None
-        How far the body moved over it.
+    of_way : (Reason or None, Reason or None)
+        What :func:`ways_reasons` says of it.
     gaps : Gaps
         Of its side.
     """
@@ -82,8 +109,9 @@ def reasons_against(
     frames = slice(int(cycle.start_s * motion.rate_hz), int(cycle.end_s * motion.rate_hz) + 2)
     gapped = tuple(name for name, missing in gaps.items() if missing[frames].any())
     reasons += _time_reasons(cycle) + ([Reason("long_gap", names=gapped)] if gapped else [])
-    reasons += _turn_reasons(motion, cycle, way, frames) + _hip_reasons(cycle)
-    return reasons + _starting_reasons(motion, cycle, way)
+    turning, starting = of_way
+    reasons += ([turning] if turning else []) + _hip_reasons(cycle)
+    return reasons + ([starting] if starting else [])
 
 
 def reasons_against_curves(cycle: Cycle) -> tuple[Reason, ...]:
@@ -111,45 +139,46 @@ def _hip_reasons(cycle: Cycle) -> list[Reason]:
     return []
 
 
-def _starting_reasons(motion: Motion, cycle: Cycle, own: FloatArray | None) -> list[Reason]:
-    """Reject a cycle whose first contact ends the step out of standing."""
-    before_s = cycle.start_s - cycle.duration_s * STEP_BEFORE_SHARE
-    if before_s < 0:
-        return []
-    way = body_way(motion, cycle.side, before_s, cycle.start_s)
-    if way is None or own is None:
-        return []
-    if abs(way[FORWARD]) < SLOWEST_SHARE * STEP_BEFORE_SHARE * own[FORWARD]:
-        return [Reason("starting")]
-    return []
-
-
-def _turn_reasons(
-    motion: Motion, cycle: Cycle, way: FloatArray | None, frames: slice
-) -> list[Reason]:
+def _turns(
+    motion: Motion, side: Side, start_s: FloatArray, end_s: FloatArray, ways: FloatArray | None
+) -> Iterator[tuple[bool, float, float]]:
+    """Give of each cycle whether it is within one pass, and how far body and foot turn in it."""
+    n_cycles = len(start_s)
     if motion.axes is None:
-        return []
-    numbers = motion.axes.pass_number[frames]
-    if numbers[0] == 0 or (numbers != numbers[0]).any():
-        return [Reason("not_within_pass")]
-    angle = 0.0 if way is None else abs(math.degrees(math.atan2(way[LEFT], way[FORWARD])))
-    if angle > TURN_DEG:
-        return [Reason("turning", angle_deg=round(angle))]
-    turned = _foot_turn_deg(motion, cycle)
-    return [Reason("foot_turned", angle_deg=round(turned))] if turned > TURN_DEG else []
+        return iter([(True, 0.0, 0.0)] * n_cycles)
+    numbers = motion.axes.pass_number
+    first = (start_s * motion.rate_hz).astype(np.intp)
+    last = np.minimum((end_s * motion.rate_hz).astype(np.intp) + 1, len(numbers) - 1)
+    n_changes = np.concatenate(([0], np.add.accumulate(numbers[1:] != numbers[:-1])))
+    within = (numbers[first] != 0) & (n_changes[last] == n_changes[first])
+    body = [0.0] * n_cycles
+    if ways is not None:
+        body = [abs(math.degrees(math.atan2(way[LEFT], way[FORWARD]))) for way in ways.tolist()]
+    return zip(within.tolist(), body, _foot_turns_deg(motion, side, start_s, end_s), strict=True)
 
 
-def _foot_turn_deg(motion: Motion, cycle: Cycle) -> float:
+def _turn_reason(is_within_pass: bool, body_deg: float, foot_deg: float) -> Reason | None:
+    if not is_within_pass:
+        return _NOT_WITHIN_PASS
+    if body_deg > TURN_DEG:
+        return Reason("turning", angle_deg=round(body_deg))
+    return Reason("foot_turned", angle_deg=round(foot_deg)) if foot_deg > TURN_DEG else None
+
+
+def _foot_turns_deg(
+    motion: Motion, side: Side, start_s: FloatArray, end_s: FloatArray
+) -> list[float]:
     """Return how far the foot's direction on the floor turned from contact to contact."""
-    heel, forefoot = (motion.points.get(f"{cycle.side}_{end}") for end in ("heel", "forefoot"))
+    heel, forefoot = (motion.points.get(f"{side}_{end}") for end in ("heel", "forefoot"))
     if heel is None or forefoot is None:
-        return 0.0
+        return [0.0] * len(start_s)
     first, last = (
-        complex(way[FORWARD], way[LEFT])
-        for time_s in (cycle.start_s, cycle.end_s)
-        for way in [at_time(motion, forefoot, time_s) - at_time(motion, heel, time_s)]
+        [complex(way[FORWARD], way[LEFT]) for way in ways.tolist()]
+        for times_s in (start_s, end_s)
+        for ways in [at_times(motion, forefoot, times_s) - at_times(motion, heel, times_s)]
     )
-    return abs(math.degrees(cmath.phase(last * first.conjugate())))
+    turned = (after * before.conjugate() for before, after in zip(first, last, strict=True))
+    return [abs(math.degrees(cmath.phase(each))) for each in turned]
 
 
 def without_odd_ones(cycles: list[Cycle]) -> list[Cycle]:

@@ -1,9 +1,9 @@
 """What is measured on each gait cycle.
 
 In come a motion and its cycles, out come rows: one per measure and kept cycle, each a number or
-"not defined" with its reason. ``MEASURES`` is the whole list, in the order it is printed and stands
-in ``definitions.toml``; the module of its subject says how each is computed. ``walk_values`` turns
-the rows of one walk into its values.
+"not defined" with its reason. Cycles that are alike are measured together. ``MEASURES`` is the
+whole list, in the order it is printed and stands in ``definitions.toml``; the module of its subject
+says how each is computed. ``walk_values`` turns the rows of one walk into its values.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ import math
 import tomllib
 from collections.abc import Iterable, Sequence
 from importlib.resources import files
-from itertools import chain
+from itertools import chain, repeat
 from typing import Any, Final, NamedTuple
 
 import numpy as np
@@ -31,8 +31,8 @@ from gaittrack.measures import (
     walking,
 )
 from gaittrack.measures.averages import AVERAGES
-from gaittrack.measures.cycle_view import CycleView
-from gaittrack.measures.measure import Measure, compute_value, why_impossible
+from gaittrack.measures.cycles_view import CyclesView, alike
+from gaittrack.measures.measure import Measure, compute_values, why_impossible
 from gaittrack.measures.recording import NOT_TRUSTED, Origin, PreparedMotion
 from gaittrack.quick_numpy import median_of
 from gaittrack.reasons import Reason
@@ -97,6 +97,7 @@ class Row(NamedTuple):
     origins: frozenset[Origin] = frozenset()
 
 
+@np.errstate(divide="ignore", invalid="ignore")
 def measure_cycles(
     motion: Motion, cycles: Iterable[Cycle], *, measures: Sequence[Measure] = MEASURES
 ) -> list[Row]:
@@ -113,20 +114,28 @@ def measure_cycles(
         Cycle by cycle, measures in the order given.
     """
     recording = PreparedMotion(motion)
-    rows = []
-    for cycle in cycles:
-        if not cycle.is_kept:
-            continue
-        view = CycleView(recording, cycle)
-        for measure in measures:
-            view.start_reading()
-            value, reason, labels = compute_value(measure, view)
-            names, origins = view.what_was_read()
-            about = measure.name, cycle.side, cycle.id
-            row = Row(*about, value, measure.unit, reason, labels, names, origins)
-            why = why_impossible(measure, value)
-            rows.append(row if why is None else _not_trusted(row, why))
-    return _without_trembling(rows, recording)
+    kept = [cycle for cycle in cycles if cycle.is_kept]
+    of_cycle: list[tuple[Row, ...]] = [()] * len(kept)
+    for places in alike(recording, kept):
+        view = CyclesView(recording, [kept[place] for place in places])
+        columns = [_rows_of(measure, view) for measure in measures]
+        for place, rows in zip(places, zip(*columns, strict=True), strict=False):
+            of_cycle[place] = rows
+    return _without_trembling(list(chain.from_iterable(of_cycle)), recording)
+
+
+def _rows_of(measure: Measure, view: CyclesView) -> list[Row]:
+    """Return the rows of a measure, one of each cycle."""
+    view.start_reading()
+    values, labels = compute_values(measure, view)
+    names, origins = zip(*view.what_was_read(), strict=True)
+    name, side, unit = map(repeat, (measure.name, view.side, measure.unit))
+    about = name, side, view.ids, values, unit, view.reasons(), labels, names, origins
+    rows = list(map(Row._make, zip(*about, strict=False)))
+    low, high = measure.possible
+    for place in [place for place, value in enumerate(values) if value < low or value > high]:
+        rows[place] = _not_trusted(rows[place], why_impossible(measure, values[place]))
+    return rows
 
 
 def _without_trembling(rows: list[Row], recording: PreparedMotion) -> list[Row]:

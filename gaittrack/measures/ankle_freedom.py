@@ -1,6 +1,6 @@
 """What the ankle is still free to do in stance: the second and third rockers.
 
-In comes a cycle, out come push-off, the ranges of the ankle and the time the heel rises. Stance
+In come cycles, out come push-off, the ranges of the ankle and the time the heel rises. Stance
 dorsiflexion and the lean of the shank stand in ``peaks``.
 """
 
@@ -11,70 +11,68 @@ from typing import Final
 import numpy as np
 
 from gaittrack.ingredients import UPRIGHT
-from gaittrack.measures.cycle_view import UP, CycleView
+from gaittrack.measures.cycles_view import UP, CyclesView
 from gaittrack.measures.measure import Functions, Value
-from gaittrack.measures.samples import CycleSamples, NotDefined, fraction_of_sample, values_in
-from gaittrack.quick_numpy import mean_of
+from gaittrack.measures.samples import Series, at_column, means_of_rows
 from gaittrack.reasons import Reason
+from gaittrack.trial import FloatArray
 
 HEEL_UP_M = 0.012
 """Height over its foot-flat height at which the heel counts as risen: as far as a flat foot's heel
 may be above the floor; own choice."""
+_NO_PUSH_OFF: Final = Reason("no_push_off")
+_NEVER_DOWN: Final = Reason("heel_never_down")
+_DOES_NOT_RISE: Final = Reason("heel_does_not_rise")
+_NO_FLOOR: Final = Reason("no_floor_height_of_heel")
 
 
-def _push_off_from(view: CycleView) -> tuple[float, float]:
+def _push_off_from(view: CyclesView) -> tuple[FloatArray, FloatArray]:
     """Return the peak stance dorsiflexion and the lowest angle from it to toe-off."""
-    angle = values_in(view.angle("ankle"), *view.stance())
-    peak = int(np.argmax(angle))
-    if peak == len(angle) - 1:
-        raise NotDefined(Reason("no_push_off"))
-    return float(angle[peak]), float(np.minimum.reduce(angle[peak:]))
+    angle = view.values_in(view.angle("ankle"), view.stance())
+    peak = angle.values.argmax(axis=1)
+    view.refuse(peak == angle.window.n - 1, _NO_PUSH_OFF)
+    is_after = np.arange(angle.values.shape[1]) >= peak[:, None]
+    lowest = np.minimum.reduce(np.where(is_after, angle.values, np.inf), axis=1)
+    return angle.highest(), lowest
 
 
-def _push_off(view: CycleView) -> Value:
-    return Value(_push_off_from(view)[1], labels=view.angle_labels("ankle"))
+def _push_off(view: CyclesView) -> Value:
+    return Value(_push_off_from(view)[1], view.angle_labels("ankle"))
 
 
-def _push_off_range(view: CycleView) -> Value:
+def _push_off_range(view: CyclesView) -> Value:
     peak, low = _push_off_from(view)
     view.cancels(UPRIGHT)
-    return Value(peak - low, labels=view.angle_labels("ankle"))
+    return Value(peak - low, view.angle_labels("ankle"))
 
 
-def _stance_range(view: CycleView) -> Value:
-    angle = values_in(view.angle("ankle"), *view.stance())
+def _stance_range(view: CyclesView) -> Value:
+    angle = view.values_in(view.angle("ankle"), view.stance())
     view.cancels(UPRIGHT)
-    return Value(
-        float(np.maximum.reduce(angle) - np.minimum.reduce(angle)),
-        labels=view.angle_labels("ankle"),
-    )
+    return Value(angle.highest() - angle.lowest(), view.angle_labels("ankle"))
 
 
-def _heel_rise(view: CycleView) -> Value:
+def _heel_rise(view: CyclesView) -> Value:
     track = view.point("heel", UP)
-    heights = values_in(track, *view.stance())
+    stance = view.stance()
+    heights = view.values_in(track, stance)
     level = _heel_floor(view, track) + HEEL_UP_M
-    down = np.flatnonzero(heights <= level)
-    if not down.size:
-        raise NotDefined(Reason("heel_never_down"))
-    last = int(down[-1])
-    if last == len(heights) - 1:
-        raise NotDefined(Reason("heel_does_not_rise"))
-    share = (level - heights[last]) / (heights[last + 1] - heights[last])
-    start, stop = (fraction_of_sample(track, *view.stance(), at) for at in (last, last + 1))
-    return Value(100 * float(start + share * (stop - start)))
+    is_down = heights.values <= level[:, None]
+    view.refuse(~np.logical_or.reduce(is_down, axis=1), _NEVER_DOWN)
+    last = is_down.shape[1] - 1 - is_down[:, ::-1].argmax(axis=1)
+    view.refuse(last >= stance.n - 1, _DOES_NOT_RISE)
+    after = np.fmin(last + 1, stance.n - 1)
+    down_m, up_m = (at_column(heights.values, place) for place in (last, after))
+    share = (level - down_m) / (up_m - down_m)
+    start, stop = stance.fraction_of(last), stance.fraction_of(after)
+    return Value(100 * (start + share * (stop - start)))
 
 
-def _heel_floor(view: CycleView, track: CycleSamples) -> float:
+def _heel_floor(view: CyclesView, track: Series) -> FloatArray:
     """Return the heel's mean height in this stance's foot-flat, else its neutral height."""
-    heights = track.values[view.foot_flat_frames(*view.stance())]
-    seen = heights[~np.isnan(heights)]
-    if seen.size:
-        return mean_of(seen)
-    neutral = view.neutral(view.side)
-    if neutral is None or np.isnan(neutral.heel_height_m):
-        raise NotDefined(Reason("no_floor_height_of_heel"))
-    return neutral.heel_height_m
+    stance = view.stance()
+    seen = view.foot_flat_frames(stance.start, stance.end).seen(track.values)
+    return view.else_heel_of(view.side, means_of_rows(*seen), _NO_FLOOR)
 
 
 FUNCTIONS: Final[Functions] = {

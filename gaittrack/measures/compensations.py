@@ -1,29 +1,33 @@
 """What the rest of the body does so that the foot gets past.
 
-In comes a cycle, out come hip hiking, circumduction, and the vaulting of the other leg, where the
+In come cycles, out come hip hiking, circumduction, and the vaulting of the other leg, where the
 markers show them. The high step stands in ``peaks``.
 """
 
 from __future__ import annotations
 
-import math
 from typing import Final
 
 import numpy as np
 
 from gaittrack.ingredients import UPRIGHT
-from gaittrack.measures.cycle_view import FORWARD, LEFT, UP, CycleView
+from gaittrack.measures.cycles_view import FORWARD, LEFT, UP, CyclesView
 from gaittrack.measures.measure import Functions, Value
 from gaittrack.measures.peaks import highest
-from gaittrack.measures.samples import CycleSamples, NotDefined, value_at, values_in
-from gaittrack.quick_numpy import median_of
+from gaittrack.measures.reading import NotDefined
+from gaittrack.measures.samples import Series, lengths_of_ways, medians_of_rows
 from gaittrack.reasons import Reason
+from gaittrack.trial import FloatArray
 
 VAULTING_END = 0.30
 """End of the vaulting window, as a fraction of the other foot's cycle; own choice."""
+DOES_NOT_MOVE: Final = Reason("foot_does_not_move")
+NO_OTHER_CONTACT: Final = Reason("no_other_contact")
+_LATE_SUPPORT: Final = Reason("late_single_support")
+_NO_STANDING: Final = Reason("no_standing_height")
 
 
-def outward(view: CycleView) -> float:
+def outward(view: CyclesView) -> float:
     """Return +1 when left is outward for this side, -1 when right is.
 
     Raises
@@ -36,58 +40,54 @@ def outward(view: CycleView) -> float:
     return 1.0 if view.side == "left" else -1.0
 
 
-def _pelvic_hike(view: CycleView) -> Value:
+def _pelvic_hike(view: CyclesView) -> Value:
     outward(view)
     return highest(view, "pelvic_obliquity", view.swing())
 
 
-def _circumduction(view: CycleView) -> Value:
+def _circumduction(view: CyclesView) -> Value:
     sign = outward(view)
     along, across = view.point("ankle_centre", FORWARD), view.point("ankle_centre", LEFT)
-    middle = view.stance()[1] / 2
-    start = np.array([value_at(along, middle), value_at(across, middle)])
-    end = np.array([value_at(along, 1.0), value_at(across, 1.0)])
-    forward_m = values_in(along, *view.swing())
-    left_m = values_in(across, *view.swing())
-    line = end - start
-    length_m = math.hypot(line[0], line[1])
-    if length_m == 0:
-        raise NotDefined(Reason("foot_does_not_move"))
-    aside_m = (line[0] * (left_m - start[1]) - line[1] * (forward_m - start[0])) / length_m
-    return Value(1000 * float(np.maximum.reduce(sign * aside_m)))
+    middle = view.stance().end / 2
+    start = [view.value_at(track, middle) for track in (along, across)]
+    end = [view.value_at(track, 1.0) for track in (along, across)]
+    forward_m = view.values_in(along, view.swing()).values
+    left_m = view.values_in(across, view.swing()).values
+    line = end[0] - start[0], end[1] - start[1]
+    length_m = lengths_of_ways(*line)
+    view.refuse(length_m == 0, DOES_NOT_MOVE)
+    x, y, x0, y0, length = (each[:, None] for each in (*line, *start, length_m))
+    aside_m = (x * (left_m - y0) - y * (forward_m - x0)) / length
+    return Value(1000 * np.maximum.reduce(sign * aside_m, axis=1))
 
 
-def _vaulting(view: CycleView) -> Value:
+def _vaulting(view: CyclesView) -> Value:
     """Return the largest fall of the other ankle's angle in early single support."""
-    if math.isnan(view.opposite_contact):
-        raise NotDefined(Reason("no_other_contact"))
-    toe_off = view.stance()[1]
-    end = view.opposite_contact + VAULTING_END
-    if end <= toe_off:
-        raise NotDefined(Reason("late_single_support"))
-    angle = values_in(view.angle("ankle", side=view.other), toe_off, end)
+    contact = view.opposite_contact
+    view.refuse(np.isnan(contact), NO_OTHER_CONTACT)
+    toe_off, end = view.stance().end, contact + VAULTING_END
+    view.refuse(end <= toe_off, _LATE_SUPPORT)
+    angle = view.values_in(view.angle("ankle", side=view.other), view.window(toe_off, end)).values
     view.cancels(UPRIGHT)
-    fall = float(np.maximum.reduce(np.maximum.accumulate(angle) - angle))
-    return Value(fall, labels=view.angle_labels("ankle", side=view.other))
+    fall = np.maximum.reduce(np.maximum.accumulate(angle, axis=1) - angle, axis=1)
+    return Value(fall, view.angle_labels("ankle", side=view.other))
 
 
-def _opposite_heel_rise(view: CycleView) -> Value:
+def _opposite_heel_rise(view: CyclesView) -> Value:
     heel = view.point("heel", UP, side=view.other)
-    middle = view.swing_part(0.5, 1)[0]
-    return Value(1000 * (value_at(heel, middle) - _standing_heel_m(view, heel)))
+    height_m = view.value_at(heel, view.swing_part(0.5, 1).start)
+    return Value(1000 * (height_m - _standing_heel_m(view, heel)))
 
 
-def _standing_heel_m(view: CycleView, heel: CycleSamples) -> float:
+def _standing_heel_m(view: CyclesView, heel: Series) -> FloatArray:
     """Return the other heel's median height in that foot-flat, else its neutral height."""
-    if not math.isnan(view.opposite_contact):
-        flat = view.foot_flat_frames(view.opposite_contact, 1.0, side=view.other)
-        heights = heel.values[flat]
-        if (seen := heights[~np.isnan(heights)]).size:
-            return median_of(seen)
-    neutral = view.neutral(view.other)
-    if neutral is None or math.isnan(neutral.heel_height_m):
-        raise NotDefined(Reason("no_standing_height"))
-    return neutral.heel_height_m
+    contact = view.opposite_contact
+
+    def find() -> FloatArray:
+        flat = view.foot_flat_frames(contact, 1.0, side=view.other)
+        return medians_of_rows(*flat.seen(heel.values))
+
+    return view.else_heel_of(view.other, view.among(~np.isnan(contact), find), _NO_STANDING)
 
 
 FUNCTIONS: Final[Functions] = {

@@ -1,6 +1,6 @@
 """What the knee does while it takes the load: buckling.
 
-In comes a cycle, out come the loading peak of knee flexion, how far the knee gives to get there,
+In come cycles, out come the loading peak of knee flexion, how far the knee gives to get there,
 and its speed.
 """
 
@@ -8,32 +8,34 @@ from __future__ import annotations
 
 from typing import Final
 
-import numpy as np
-
-from gaittrack.measures.cycle_view import CycleView
+from gaittrack.measures.cycles_view import CyclesView
 from gaittrack.measures.loading_window import loading_response
-from gaittrack.measures.measure import Functions, Value
+from gaittrack.measures.measure import Functions, Labels, Value
 from gaittrack.measures.peaks import between_samples_highest
-from gaittrack.measures.samples import values_in
+from gaittrack.measures.samples import Samples
 
 
-def _loading_peak(view: CycleView) -> Value:
-    span = loading_response(view)
-    angle = values_in(view.angle("knee"), 0.0, span.end, refuse_filled=True)
-    return Value(float(np.maximum.reduce(angle)), labels=(*view.angle_labels("knee"), *span.labels))
+def _loading_angle(view: CyclesView) -> tuple[Samples, Labels]:
+    span, labels = loading_response(view)
+    angle = view.values_in(view.angle("knee"), span, refuse_filled=True)
+    return angle, (*view.angle_labels("knee"), *labels)
 
 
-def _loading_yield(view: CycleView) -> Value:
-    span = loading_response(view)
-    angle = values_in(view.angle("knee"), 0.0, span.end, refuse_filled=True)
-    labels = (*view.angle_labels("knee"), *span.labels)
-    return Value(float(np.maximum.reduce(angle) - angle[0]), labels=labels)
+def _loading_peak(view: CyclesView) -> Value:
+    angle, labels = _loading_angle(view)
+    return Value(angle.highest(), labels)
 
 
-def _loading_rate(view: CycleView) -> Value:
-    span = loading_response(view)
-    speeds = values_in(view.fast_rate("knee"), 0.0, span.end, refuse_filled=True)
-    return Value(between_samples_highest(speeds), labels=(*view.rate_labels("knee"), *span.labels))
+def _loading_yield(view: CyclesView) -> Value:
+    angle, labels = _loading_angle(view)
+    return Value(angle.highest() - angle.values[:, 0], labels)
+
+
+def _loading_rate(view: CyclesView) -> Value:
+    span, labels = loading_response(view)
+    speeds = view.values_in(view.fast_rate("knee"), span, refuse_filled=True)
+    highest = between_samples_highest(speeds.values, span.n)
+    return Value(highest, (*view.rate_labels("knee"), *labels))
 
 
 FUNCTIONS: Final[Functions] = {

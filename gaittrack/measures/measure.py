@@ -1,22 +1,25 @@
 """What a measure is: one number per gait cycle, with everything needed to defend it.
 
-A measure is a function from a view of one cycle to a :class:`Value`, plus the words that stand
-beside it. In come a measure and a cycle, out comes a value; a cycle that does not show the quantity
-gives "not defined" with the reason.
+A measure is a function from a view of cycles that are alike to a :class:`Value` of each, plus the
+words that stand beside it. In come a measure and the cycles, out come values; a cycle that does not
+show the quantity gives "not defined" with the reason.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final, Literal, NamedTuple
 
-from gaittrack.measures.cycle_view import CycleView
-from gaittrack.measures.samples import NotDefined
-from gaittrack.reasons import Reason
+import numpy as np
 
-Functions = Mapping[str, "Callable[[CycleView], Value]"]
+from gaittrack.measures.cycles_view import CyclesView
+from gaittrack.measures.reading import NotDefined
+from gaittrack.reasons import Reason
+from gaittrack.trial import BoolArray, FloatArray
+
+Functions = Mapping[str, "Callable[[CyclesView], Value]"]
 """What computes a measure, by its name."""
 Group = Literal[
     "headline", "headline companion", "knee in stance", "ankle freedom", "compensation", "walking"
@@ -28,32 +31,30 @@ _MEAN_CURVE: Final = Reason(OF_MEAN_CURVE)
 _NO_NUMBER: Final = Reason("no_number")
 
 
+class LabelOfSome(NamedTuple):
+    """A label of some of the cycles."""
+
+    label: Reason
+    where: BoolArray
+
+
+Labels = tuple[Reason | LabelOfSome, ...]
+"""Of all cycles, or of some."""
+
+
 class Value(NamedTuple):
-    """One result.
+    """One result of each cycle.
 
     Attributes
     ----------
-    value : float
-        In the measure's unit; NaN when not defined.
-    reason : Reason or None
-        Why it is not defined; None for a number.
-    labels : tuple of Reason
-        What a reader of the number must know (``lower bound: 60 Hz``).
+    value : ndarray, shape (n_cycles,)
+        In the measure's unit; of no meaning for a cycle that was refused.
+    labels : tuple of Reason or LabelOfSome
+        What a reader of the number must know (``lower bound: 60 Hz``), of all cycles or of some.
     """
 
-    value: float
-    reason: Reason | None = None
-    labels: tuple[Reason, ...] = ()
-
-    @property
-    def is_defined(self) -> bool:
-        """Whether there is a number."""
-        return not math.isnan(self.value)
-
-
-def not_defined(reason: Reason, *labels: Reason) -> Value:
-    """Return the result "not defined" with its reason."""
-    return Value(math.nan, reason, labels)
+    value: FloatArray
+    labels: Labels = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,8 +78,8 @@ class Measure:
         the norm); ``none`` where no norm is sourced.
     source : str
         Author, year and place of the definition, or "common practice, no source".
-    compute : callable (CycleView) -> Value
-        May raise ``NotDefined``; call it through :func:`compute_value`.
+    compute : callable (CyclesView) -> Value
+        May refuse cycles, or raise ``NotDefined`` for all; call it through :func:`compute_values`.
     decimals : int
         Decimals that are worth printing.
     walk_value : {"mean", "median"}
@@ -93,7 +94,7 @@ class Measure:
     definition: str
     positive: str
     group: Group
-    compute: Callable[[CycleView], Value]
+    compute: Callable[[CyclesView], Value]
     toward_typical: Literal["higher", "lower", "nearer", "none"] = "none"
     source: str = "common practice, no source"
     decimals: int = 1
@@ -101,29 +102,51 @@ class Measure:
     possible: tuple[float, float] = (-math.inf, math.inf)
 
 
-def why_impossible(measure: Measure, value: float) -> Reason | None:
-    """Return why no person has a value; None for one that a person may have, and for NaN."""
+def why_impossible(measure: Measure, value: float) -> Reason:
+    """Return that no person has a value."""
     low, high = measure.possible
-    if not (value < low or value > high):
-        return None
-    return Reason("impossible_value", value=round(float(value), 1), lowest=low, highest=high)
+    return Reason("impossible_value", value=round(value, 1), lowest=low, highest=high)
 
 
-def compute_value(measure: Measure, view: CycleView) -> Value:
-    """Return the value of a measure for one cycle, or "not defined" with its reason.
+def compute_values(
+    measure: Measure, view: CyclesView
+) -> tuple[list[float], list[tuple[Reason, ...]]]:
+    """Return the value of a measure and its labels for each cycle.
 
     Returns
     -------
-    Value
-        A finite number with its labels, or NaN with a reason. A cycle that is already a mean of
-        several carries the label "of the mean curve".
+    list of float
+        Finite, or NaN where the measure is not defined: the view knows why.
+    list of tuple of Reason
+        A cycle that is already a mean of several carries the label "of the mean curve".
     """
     try:
-        value = measure.compute(view)
+        value, labels = measure.compute(view)
     except NotDefined as found:
-        return not_defined(found.reason)
-    if not math.isfinite(value.value) and value.reason is None:
-        return not_defined(_NO_NUMBER)
-    if view.cycle.is_mean and value.is_defined:
-        return Value(value.value, None, (*value.labels, _MEAN_CURVE))
-    return value
+        view.refuse(view.is_open, found.reason)
+        value, labels = view.nothing, ()
+    view.refuse(~np.isfinite(value), _NO_NUMBER)
+    labels = (*labels, _MEAN_CURVE) if view.is_mean else labels
+    is_open = view.is_open.tolist()
+    if all(is_open):
+        return value.tolist(), _labels_of_each(labels, is_open)
+    values = np.where(view.is_open, value, math.nan).tolist()
+    given = _labels_of_each(labels, is_open)
+    return values, [own if is_one else () for own, is_one in zip(given, is_open, strict=True)]
+
+
+def _labels_of_each(labels: Labels, is_open: Sequence[bool]) -> list[tuple[Reason, ...]]:
+    told = [
+        (each.label, each.where.tolist()) if isinstance(each, LabelOfSome) else (each, is_open)
+        for each in labels
+    ]
+    told = [(label, where) for label, where in told if any(where)]
+    if all(where is is_open or all(where) for _, where in told):
+        return [tuple(label for label, _ in told)] * len(is_open)
+    own: dict[tuple[bool, ...], tuple[Reason, ...]] = {}
+    return [
+        own.setdefault(
+            here, tuple(label for (label, _), is_so in zip(told, here, strict=True) if is_so)
+        )
+        for here in zip(*(where for _, where in told), strict=True)
+    ]

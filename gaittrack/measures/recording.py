@@ -7,7 +7,7 @@ labels that stand beside values taken from them, or the reason why there is no s
 from __future__ import annotations
 
 import math
-from collections.abc import Hashable
+from collections.abc import Hashable, Sequence
 from typing import Final, NamedTuple
 
 import numpy as np
@@ -42,7 +42,7 @@ from gaittrack.kinematics.smoothing import (
 )
 from gaittrack.kinematics.trembling import rate_noise_deg_s, why_noise
 from gaittrack.reasons import Reason
-from gaittrack.trial import BoolArray, FloatArray
+from gaittrack.trial import AngleCurve, BoolArray, FloatArray
 from gaittrack.vocabulary import Joint, Side
 
 LOWEST_RATE_HZ = 100
@@ -119,12 +119,14 @@ class PreparedMotion:
     def __init__(self, motion: Motion) -> None:
         self.motion = motion
         self._kept: dict[Hashable, Stored] = {}
-        self._same: dict[Side, bool] = {}
         self._joined: dict[frozenset[Read], Read] = {}
         self._zeros: dict[Side, Read] = {}
-        self._events: dict[tuple[Side, bool], _Named] = {}
+        self._names: dict[tuple[str, ...], _Named] = {}
         self._noises: dict[str, float] | None = None
         self._timing: dict[tuple[Side, Joint], FloatArray] = {}
+        self._curves: dict[tuple[Side, str], list[AngleCurve]] = {}
+        for curve in motion.trial.curves:
+            self._curves.setdefault((curve.side, curve.cycle), []).append(curve)
 
     def angle(self, side: Side, joint: Joint) -> Stored:
         """Return the angle that the angle measures use: the file's own, else from markers."""
@@ -175,6 +177,10 @@ class PreparedMotion:
         key = ("point", side, name, axis)
         return self._kept.get(key) or self._keep(key, self._find_point(side, name, axis))
 
+    def curves_of(self, side: Side, label: str) -> Sequence[AngleCurve]:
+        """Return the curves of a sheet that a cycle is made of."""
+        return self._curves.get((side, label), ())
+
     def joined(self, reads: frozenset[Read]) -> Read:
         """Return all names and all origins of several reads; equal ones are made once."""
         found = self._joined.get(reads)
@@ -185,11 +191,11 @@ class PreparedMotion:
 
     def names_of(self, *points: str) -> _Named:
         """Return the names of points, of the landmarks they are made of, and of their sides."""
-        names: set[str] = set(points)
-        for key in points:
-            names.update(self.motion.parts.get(key, ()))
-        sides = {side for key in names if (side := side_of_point(key)) is not None}
-        return frozenset(names.union(map(leg_of, sides)))
+        if points not in self._names:
+            names = set(points).union(*(self.motion.parts.get(key, ()) for key in points))
+            sides = {side for key in names if (side := side_of_point(key)) is not None}
+            self._names[points] = frozenset(names.union(map(leg_of, sides)))
+        return self._names[points]
 
     def origins_of(self, *points: str) -> frozenset[Origin]:
         """Return what points are made of, where they could have been made otherwise."""
@@ -207,12 +213,8 @@ class PreparedMotion:
 
     def events(self, side: Side, *, from_markers: bool) -> _Named:
         """Return what contacts and toe-offs of a foot rest on."""
-        key = side, from_markers
-        if key not in self._events:
-            points = (f"{side}_heel", f"{side}_forefoot") if from_markers else ()
-            own = frozenset({events_of(side), leg_of(side), TIMES})
-            self._events[key] = own | self.names_of(*points)
-        return self._events[key]
+        points = (f"{side}_heel", f"{side}_forefoot") if from_markers else ()
+        return self.names_of(*points) | {events_of(side), leg_of(side), TIMES}
 
     def event_origins(self, side: Side) -> frozenset[Origin]:
         """Return which end of the foot, and which part of the body, tell contacts from markers."""
@@ -227,13 +229,11 @@ class PreparedMotion:
 
     def toe_is_forefoot(self, side: Side) -> bool:
         """Whether the toe point is the very point the foot pitch is taken to."""
-        if side not in self._same:
-            points = self.motion.points
-            toe, forefoot = points.get(f"{side}_toe_point"), points.get(f"{side}_forefoot")
-            if toe is None or forefoot is None:
-                return False
-            self._same[side] = np.array_equal(toe, forefoot, equal_nan=True)
-        return self._same[side]
+        points = self.motion.points
+        toe, forefoot = points.get(f"{side}_toe_point"), points.get(f"{side}_forefoot")
+        if toe is None or forefoot is None:
+            return False
+        return np.array_equal(toe, forefoot, equal_nan=True)
 
     def _keep(self, key: Hashable, found: Stored) -> Stored:
         self._kept[key] = found

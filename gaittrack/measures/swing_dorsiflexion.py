@@ -1,6 +1,6 @@
 """How far the foot is lifted at the ankle in swing.
 
-In comes a cycle, out come the ankle's highest angle in swing and its angle at the toe's clearance.
+In come cycles, out come the ankle's highest angle in swing and its angle at the toe's clearance.
 That at mid-swing and at contact stands in ``peaks``.
 """
 
@@ -8,10 +8,9 @@ from __future__ import annotations
 
 from typing import Final
 
-from gaittrack.measures.cycle_view import CycleView
-from gaittrack.measures.measure import Functions, Value
+from gaittrack.measures.cycles_view import CyclesView
+from gaittrack.measures.measure import Functions, LabelOfSome, Value
 from gaittrack.measures.peaks import at_instant
-from gaittrack.measures.samples import fraction_of_sample, values_in
 from gaittrack.measures.toe_clearance import find_minimum
 from gaittrack.reasons import Reason
 
@@ -22,17 +21,15 @@ EARLY_SWING = 0.10
 """A maximum before this fraction of swing is what is left of stance; own choice."""
 
 
-def _peak(view: CycleView) -> Value:
+def _peak(view: CyclesView) -> Value:
     track, swing = view.angle("ankle"), view.swing()
-    angle = values_in(track, *swing)
-    highest = int(angle.argmax())
-    labels = view.angle_labels("ankle")
-    if fraction_of_sample(track, *swing, highest) <= view.swing_part(EARLY_SWING, 1)[0]:
-        labels = (*labels, _CARRIED_OVER)
-    return Value(float(angle[highest]), labels=labels)
+    angle = view.values_in(track, swing)
+    at = swing.fraction_of(angle.values.argmax(axis=1))
+    carried = LabelOfSome(_CARRIED_OVER, at <= view.swing_part(EARLY_SWING, 1).start)
+    return Value(angle.highest(), (*view.angle_labels("ankle"), carried))
 
 
-def _at_clearance(view: CycleView) -> Value:
+def _at_clearance(view: CyclesView) -> Value:
     return at_instant(view, "ankle", find_minimum(view).fraction)
 
 

@@ -7,7 +7,7 @@ curves, that rest on what a problem names. The problem is the reason that stands
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import suppress
 from dataclasses import replace
 from typing import Final
@@ -17,9 +17,9 @@ from gaittrack.errors import Problem, Spoiled
 from gaittrack.ingredients import EVERYTHING
 from gaittrack.kinematics.motion import Motion
 from gaittrack.measures import Row
-from gaittrack.measures.cycle_view import CycleView
+from gaittrack.measures.cycles_view import CyclesView, alike
+from gaittrack.measures.reading import NotDefined
 from gaittrack.measures.recording import NOT_TRUSTED, PreparedMotion
-from gaittrack.measures.samples import NotDefined
 from gaittrack.reasons import Reason
 from gaittrack.vocabulary import Joint
 
@@ -45,7 +45,11 @@ def without_spoiled(
     if not spoils:
         return tuple(rows)
     own = {cycle.id: cycle for cycle in cycles}
-    return tuple(_trusted(row, spoils, own[row.cycle], rate_hz) for row in rows)
+    met = {
+        made_of: [each for each in spoils if _is_spoiled(made_of, each[0])]
+        for made_of in {row.made_of for row in rows}
+    }
+    return tuple(_trusted(row, met[row.made_of], own[row.cycle], rate_hz) for row in rows)
 
 
 def trusted_cycles(cycles: Iterable[Cycle], rows: Iterable[Row]) -> tuple[Cycle, ...]:
@@ -74,26 +78,30 @@ def spoiled_curves(
     spoils = [each for problem in problems for each in problem.spoils]
     if not spoils:
         return frozenset()
-    recording = PreparedMotion(motion)
+    recording, all_cycles = PreparedMotion(motion), list(cycles)
     return frozenset(
-        (cycle.id, joint)
-        for cycle in cycles
-        for joint in _spoiled_joints(CycleView(recording, cycle), spoils)
+        found
+        for places in alike(recording, all_cycles)
+        for view in [CyclesView(recording, [all_cycles[place] for place in places])]
+        for found in _spoiled_of(view, spoils)
     )
 
 
-def _spoiled_joints(view: CycleView, spoils: Iterable[Spoiled]) -> list[Joint]:
-    cycle, rate_hz = view.cycle, view.motion.rate_hz
-    touched = [each for each in spoils if _touches(each, cycle, rate_hz)]
-    found = []
-    for joint in cycle.percent_curves if touched else ():
-        view.start_reading()
-        with suppress(NotDefined):
-            view.angle(joint)
-        made_of, _ = view.what_was_read()
-        if any(_is_spoiled(made_of, each) for each in touched):
-            found.append(joint)
-    return found
+def _spoiled_of(view: CyclesView, spoils: Iterable[Spoiled]) -> Iterator[tuple[str, Joint]]:
+    joints = dict.fromkeys(joint for cycle in view.cycles for joint in cycle.percent_curves)
+    made_of = {joint: _made_of_angle(view, joint) for joint in joints}
+    for spoiled in spoils:
+        own = [joint for joint in joints if _is_spoiled(made_of[joint], spoiled)]
+        for cycle in view.cycles if own else ():
+            if _touches(spoiled, cycle, view.motion.rate_hz):
+                yield from ((cycle.id, joint) for joint in own if joint in cycle.percent_curves)
+
+
+def _made_of_angle(view: CyclesView, joint: Joint) -> frozenset[str]:
+    view.start_reading()
+    with suppress(NotDefined):
+        view.angle(joint)
+    return view.what_was_read()[0][0]
 
 
 def _trusted(
@@ -102,7 +110,7 @@ def _trusted(
     if row.reason is not None:
         return row
     for spoiled, why in spoils:
-        if _is_spoiled(row.made_of, spoiled) and _touches(spoiled, cycle, rate_hz):
+        if _touches(spoiled, cycle, rate_hz):
             reason = Reason(NOT_TRUSTED, why=why)
             return row._replace(value=math.nan, reason=reason, labels=(), origins=frozenset())
     return row

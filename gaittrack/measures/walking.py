@@ -1,104 +1,117 @@
 """Speed, steps and their timing.
 
-In comes a cycle, out come speed, cadence, stride, step and phase times, step length and width, and
+In come cycles, out come speed, cadence, stride, step and phase times, step length and width, and
 how far own and other step differ. The step of a side ends with that side's contact, here the one
 that ends the cycle. On a treadmill the belt's travel is already in the forward coordinate.
 """
 
 from __future__ import annotations
 
-import math
-from typing import Final
+from typing import Final, NamedTuple
 
-from gaittrack.measures.compensations import outward
-from gaittrack.measures.cycle_view import FORWARD, LEFT, CycleView
+import numpy as np
+
+from gaittrack.measures.compensations import DOES_NOT_MOVE, NO_OTHER_CONTACT, outward
+from gaittrack.measures.cycles_view import FORWARD, LEFT, CyclesView
 from gaittrack.measures.measure import Functions, Value
-from gaittrack.measures.samples import NotDefined, value_at
+from gaittrack.measures.samples import lengths_of_ways
 from gaittrack.reasons import Reason
+from gaittrack.trial import FloatArray
 from gaittrack.vocabulary import Side
 
+_NO_SPEED: Final = Reason("no_speed")
+_NO_CYCLE_TIME: Final = Reason("no_cycle_time")
+_NO_OTHER_TOE_OFF: Final = Reason("no_other_toe_off")
+_NO_DOUBLE_SUPPORT: Final = Reason("no_double_support")
+_NO_STEP_LENGTHS: Final = Reason("no_step_lengths")
 
-def _speed(view: CycleView) -> Value:
-    if math.isnan(view.speed_m_s):
-        raise NotDefined(Reason("no_speed"))
-    return Value(view.speed_m_s)
+
+def _speed(view: CyclesView) -> Value:
+    speed = view.speed_m_s
+    view.refuse(np.isnan(speed), _NO_SPEED)
+    return Value(speed)
 
 
-def _known_duration(view: CycleView) -> float:
-    if math.isnan(view.duration_s):
-        raise NotDefined(Reason("no_cycle_time"))
+def _known_duration(view: CyclesView) -> FloatArray:
+    view.refuse(np.isnan(view.duration_s), _NO_CYCLE_TIME)
     return view.duration_s
 
 
-def _opposite_contact(view: CycleView) -> float:
-    if not 0 < view.opposite_contact < 1:
-        raise NotDefined(Reason("no_other_contact"))
-    return view.opposite_contact
+def _opposite_contact(view: CyclesView) -> FloatArray:
+    contact = view.opposite_contact
+    view.refuse(~((0 < contact) & (contact < 1)), NO_OTHER_CONTACT)
+    return contact
 
 
-def _cadence(view: CycleView) -> Value:
+def _cadence(view: CyclesView) -> Value:
     return Value(120 / _known_duration(view))
 
 
-def _stride_time(view: CycleView) -> Value:
+def _stride_time(view: CyclesView) -> Value:
     return Value(_known_duration(view))
 
 
-def _step_time(view: CycleView) -> Value:
+def _step_time(view: CyclesView) -> Value:
     return Value((1 - _opposite_contact(view)) * _known_duration(view))
 
 
-def _stance(view: CycleView) -> Value:
+def _stance(view: CyclesView) -> Value:
     view.needs_time_of_toe_off(view.side)
-    return Value(100 * view.stance()[1])
+    return Value(100 * view.stance().end)
 
 
-def _swing(view: CycleView) -> Value:
+def _swing(view: CyclesView) -> Value:
     view.needs_time_of_toe_off(view.side)
-    return Value(100 * (1 - view.stance()[1]))
+    return Value(100 * (1 - view.stance().end))
 
 
-def _double_support(view: CycleView) -> Value:
+def _double_support(view: CyclesView) -> Value:
     view.needs_time_of_toe_off(view.side, view.other)
-    contact = _opposite_contact(view)
-    if not 0 < view.opposite_toe_off < 1:
-        raise NotDefined(Reason("no_other_toe_off"))
-    first, second = view.opposite_toe_off, view.stance()[1] - contact
-    if first < 0 or second < 0:
-        raise NotDefined(Reason("no_double_support"))
+    contact, first = _opposite_contact(view), view.opposite_toe_off
+    view.refuse(~((0 < first) & (first < 1)), _NO_OTHER_TOE_OFF)
+    second = view.stance().end - contact
+    view.refuse((first < 0) | (second < 0), _NO_DOUBLE_SUPPORT)
     return Value(100 * (first + second))
 
 
-def _heel(view: CycleView, fraction: float, side: Side) -> tuple[float, float]:
+def _heel(
+    view: CyclesView, fraction: FloatArray | float, side: Side
+) -> tuple[FloatArray, FloatArray]:
     """Return forward and left place of a heel in metres."""
-    forward = value_at(view.point("heel", FORWARD, side=side), fraction)
-    return forward, value_at(view.point("heel", LEFT, side=side), fraction)
+    forward = view.value_at(view.point("heel", FORWARD, side=side), fraction)
+    return forward, view.value_at(view.point("heel", LEFT, side=side), fraction)
 
 
-def _stride_vector(view: CycleView) -> tuple[float, float, float]:
-    """Return the own heel's way over the cycle: forward, left and length in metres."""
+class _Stride(NamedTuple):
+    """The own heel's way over each cycle, in metres."""
+
+    forward_m: FloatArray
+    left_m: FloatArray
+    length_m: FloatArray
+
+
+def _stride(view: CyclesView) -> _Stride:
     return view.once("stride", lambda: _find_stride(view))
 
 
-def _find_stride(view: CycleView) -> tuple[float, float, float]:
+def _find_stride(view: CyclesView) -> _Stride:
     start, end = _heel(view, 0.0, view.side), _heel(view, 1.0, view.side)
     forward_m, left_m = end[0] - start[0], end[1] - start[1]
-    return forward_m, left_m, math.hypot(forward_m, left_m)
+    return _Stride(forward_m, left_m, lengths_of_ways(forward_m, left_m))
 
 
-def _stride_length(view: CycleView) -> Value:
-    return Value(_stride_vector(view)[2])
+def _stride_length(view: CyclesView) -> Value:
+    return Value(_stride(view).length_m)
 
 
-def _other_step(view: CycleView) -> tuple[float, float, float]:
+def _other_step(view: CyclesView) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Return the other heel at its contact, along and left of the own stride, and the stride."""
     return view.once("other step", lambda: _find_other_step(view))
 
 
-def _find_other_step(view: CycleView) -> tuple[float, float, float]:
-    forward_m, left_m, stride_m = _stride_vector(view)
-    if stride_m == 0:
-        raise NotDefined(Reason("foot_does_not_move"))
+def _find_other_step(view: CyclesView) -> tuple[FloatArray, FloatArray, FloatArray]:
+    forward_m, left_m, stride_m = _stride(view)
+    view.refuse(stride_m == 0, DOES_NOT_MOVE)
     start = _heel(view, 0.0, view.side)
     other = _heel(view, _opposite_contact(view), view.other)
     dx, dy = other[0] - start[0], other[1] - start[1]
@@ -106,29 +119,28 @@ def _find_other_step(view: CycleView) -> tuple[float, float, float]:
     return along_m, (forward_m * dy - left_m * dx) / stride_m, stride_m
 
 
-def _step_length(view: CycleView) -> Value:
+def _step_length(view: CyclesView) -> Value:
     along_m, _, stride_m = _other_step(view)
     return Value(stride_m - along_m)
 
 
-def _step_width(view: CycleView) -> Value:
+def _step_width(view: CyclesView) -> Value:
     return Value(-1000 * outward(view) * _other_step(view)[1])
 
 
-def _asymmetry(own: float, other: float) -> Value:
-    if own + other <= 0:
-        raise NotDefined(Reason("no_step_lengths"))
+def _asymmetry(view: CyclesView, own: FloatArray, other: FloatArray) -> Value:
+    view.refuse(own + other <= 0, _NO_STEP_LENGTHS)
     return Value(200 * (own - other) / (own + other))
 
 
-def _step_time_asymmetry(view: CycleView) -> Value:
+def _step_time_asymmetry(view: CyclesView) -> Value:
     contact = _opposite_contact(view)
-    return _asymmetry(1 - contact, contact)
+    return _asymmetry(view, 1 - contact, contact)
 
 
-def _step_length_asymmetry(view: CycleView) -> Value:
+def _step_length_asymmetry(view: CyclesView) -> Value:
     along_m, _, stride_m = _other_step(view)
-    return _asymmetry(stride_m - along_m, along_m)
+    return _asymmetry(view, stride_m - along_m, along_m)
 
 
 FUNCTIONS: Final[Functions] = {

@@ -12,7 +12,15 @@ from gaittrack.kinematics.motion import FootNeutral, Motion
 from gaittrack.measures import MEASURES, measure_cycles
 from gaittrack.trial import AngleCurve, Provenance, Trial
 from gaittrack.vocabulary import JOINTS, SIDES, opposite
-from tests.motions import ANGLE_KNOTS, Walk, angles_only, eased, swapped
+from tests.motions import (
+    ANGLE_KNOTS,
+    Walk,
+    angles_only,
+    eased,
+    swapped,
+    with_filled,
+    with_gap,
+)
 
 SUFFIX = {
     "deg": "_deg",
@@ -130,6 +138,36 @@ def test_inputs_stay_as_they_were(measure):
     copies = [array.copy() for array in arrays]
     values_of(motion, walk.cycles(), measure)
     assert all(np.array_equal(a, b) for a, b in zip(arrays, copies, strict=True))
+
+
+def troubled_walk():
+    """Return a walk with gaps, filled samples, a foot that is not always flat, and odd cycles."""
+    walk = Walk(n_cycles=6)
+    motion = with_filled(walk.motion(), "right_heel", 1.52, 1.6)
+    motion = with_filled(motion, "left_toe_point", 2.7, 2.8)
+    motion = with_gap(motion, "right", "ankle", 2.6, 2.65)
+    hip = motion.points["right_hip_centre"].copy()
+    hip[320:330] = np.nan
+    flat = {side: mask & (walk.time_s > 2.4) for side, mask in motion.foot_flat.items()}
+    points = {**motion.points, "right_hip_centre": hip}
+    cycles = list(walk.cycles())
+    for place, name in enumerate(("toe_off_s", "opposite_toe_off_s", "opposite_contact_s")):
+        cycles[3 * place] = replace(cycles[3 * place], **{name: math.nan})
+    cycles[2] = replace(cycles[2], contact="flat")
+    cycles[7] = replace(cycles[7], contact="unknown", sources=("file",))
+    return replace(motion, points=points, foot_flat=flat), cycles
+
+
+def test_cycles_measured_together_are_what_each_is_alone():
+    """Value, reason, labels and all that was read: the others change nothing."""
+    motion, cycles = troubled_walk()
+    together = measure_cycles(motion, cycles)
+    alone = [row for cycle in cycles for row in measure_cycles(motion, [cycle])]
+    assert [row[:3] for row in together] == [row[:3] for row in alone]
+    for one, other in zip(together, alone, strict=True):
+        assert one._replace(value=0.0) == other._replace(value=0.0)
+        assert one.value == other.value or math.isnan(one.value) and math.isnan(other.value)
+    assert len({row.reason.code for row in together if row.reason}) >= 7
 
 
 @each_measure

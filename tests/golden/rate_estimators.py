@@ -17,7 +17,7 @@ import numpy as np
 from scipy import interpolate, optimize, signal
 
 from gaittrack.kinematics.smoothing import can_filter, low_pass
-from gaittrack.measures.peaks import at_highest_of, between_samples_highest
+from gaittrack.measures import peaks
 from gaittrack.measures.recording import gradient
 from gaittrack.trial import FloatArray
 
@@ -53,6 +53,16 @@ def _window(rate_hz: float, fall_s: float) -> slice:
 
 def _speed(angle: FloatArray, rate_hz: float, cutoff_hz: float) -> FloatArray:
     return -gradient(low_pass(angle, cutoff_hz=cutoff_hz, rate_hz=rate_hz)) * rate_hz
+
+
+def between_samples_highest(values: FloatArray) -> float:
+    """Return the highest of one row of samples."""
+    return float(peaks.between_samples_highest(values[None], np.array([len(values)]))[0])
+
+
+def at_highest_of(timing: FloatArray, values: FloatArray) -> float:
+    """Return the value at the instant at which the other row is highest."""
+    return float(peaks.at_highest_of(timing[None], values[None], np.array([len(values)]))[0])
 
 
 def peak_at(cutoff_hz: float) -> Estimator:

@@ -25,7 +25,7 @@ from gaittrack.cycles import Cycle, cut_cycles
 from gaittrack.events import detect_events
 from gaittrack.kinematics import describe_motion, walker_points
 from gaittrack.kinematics.motion import Motion
-from gaittrack.measures.cycle_view import CycleView
+from gaittrack.measures.cycles_view import CyclesView
 from gaittrack.measures.loading_window import lowering_window
 from gaittrack.measures.recording import PreparedMotion
 from gaittrack.read import read_trial
@@ -105,7 +105,7 @@ def heel_contacts(trial: Trial, side: Side | None = None) -> list[tuple[Cycle, f
     motion = describe_motion(trial)
     recording = PreparedMotion(motion)
     return [
-        (cycle, lowering_window(CycleView(recording, cycle)).end * cycle.duration_s)
+        (cycle, lowering_window(CyclesView(recording, [cycle])).span.end[0] * cycle.duration_s)
         for cycle in cut_cycles(motion, detect_events(motion))
         if cycle.contact == "heel" and side in (None, cycle.side) and cycle.duration_s > 0
     ]

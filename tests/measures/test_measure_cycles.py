@@ -44,7 +44,7 @@ def test_a_value_that_no_person_has_is_no_number(measure):
     assert math.isfinite(low) == math.isfinite(high) == (measure.name not in SHARES)
     walk = Walk()
     for value in {low, high, low - 1, high + 1} if math.isfinite(low) else ():
-        given = replace(measure, compute=lambda _, value=value: Value(value))
+        given = replace(measure, compute=lambda _, value=value: Value(np.array([value])))
         (found,) = measure_cycles(walk.motion(), [one_cycle(walk)], measures=[given])
         if low <= value <= high:
             assert (found.value, found.reason) == (value, None)

@@ -16,22 +16,31 @@ from gaittrack.simulate.walk import simulate_walk
 from gaittrack.trial import Signal
 from tests.motions import Walk, one_cycle
 
+
+def highest(values):
+    return between_samples_highest(values[None], np.array([len(values)]))[0]
+
+
+def highest_of(timing, values):
+    return at_highest_of(timing[None], values[None], np.array([len(values)]))[0]
+
+
 SLAP = FootRecipe(contact_pitch_deg=15.0, lowering_time_s=0.05)
 
 
 def test_top_of_a_parabola_is_found_between_its_samples():
     """5 - (x - 3.3)^2 has its top of 5 at 3.3, where no sample is."""
-    assert between_samples_highest(5 - (np.arange(7) - 3.3) ** 2) == pytest.approx(5.0)
+    assert highest(5 - (np.arange(7) - 3.3) ** 2) == pytest.approx(5.0)
 
 
 def test_at_the_ends_of_a_window_it_is_the_sample():
     """The spacing is not even there."""
-    assert between_samples_highest(np.array([5.0, 4.0, 3.0, 2.0])) == 5.0
-    assert between_samples_highest(np.array([1.0, 4.0, 3.0, 2.0, 1.0])) == 4.0
+    assert highest(np.array([5.0, 4.0, 3.0, 2.0])) == 5.0
+    assert highest(np.array([1.0, 4.0, 3.0, 2.0, 1.0])) == 4.0
     parabola = 5 - (np.arange(7) - 2.3) ** 2
-    assert between_samples_highest(parabola[:5]) == pytest.approx(5.0)
-    assert between_samples_highest(parabola[:4]) == parabola[2]
-    assert at_highest_of(parabola[:5], (np.arange(5) - 1.0) ** 2) == pytest.approx(1.69)
+    assert highest(parabola[:5]) == pytest.approx(5.0)
+    assert highest(parabola[:4]) == parabola[2]
+    assert highest_of(parabola[:5], (np.arange(5) - 1.0) ** 2) == pytest.approx(1.69)
 
 
 @pytest.mark.parametrize(
@@ -61,7 +70,7 @@ def test_one_sample_has_no_rate():
 def test_value_is_read_where_another_is_highest_between_samples():
     """At 3.3, where 5 - (x - 3.3)^2 has its top, (x - 1)^2 is 5.29."""
     at = np.arange(7.0)
-    assert at_highest_of(5 - (at - 3.3) ** 2, (at - 1) ** 2) == pytest.approx(5.29)
+    assert highest_of(5 - (at - 3.3) ** 2, (at - 1) ** 2) == pytest.approx(5.29)
 
 
 def test_noise_makes_a_timed_value_no_higher():
@@ -69,14 +78,14 @@ def test_noise_makes_a_timed_value_no_higher():
     rng = np.random.default_rng(3)
     timing = -((np.arange(20) - 9.5) ** 2)
     noise = rng.standard_normal((400, 20))
-    assert np.mean([between_samples_highest(each) for each in noise]) > 1.5
-    assert abs(np.mean([at_highest_of(timing, each) for each in noise])) < 0.15
+    assert np.mean([highest(each) for each in noise]) > 1.5
+    assert abs(np.mean([highest_of(timing, each) for each in noise])) < 0.15
 
 
 def test_where_the_other_is_highest_at_an_end_the_highest_is_taken():
     """Its top lies outside, and would be read at a slope."""
     values = np.array([1.0, 2.0, 3.0, 9.0, 3.0, 2.0, 1.0])
-    assert at_highest_of(np.arange(7.0), values) == between_samples_highest(values)
+    assert highest_of(np.arange(7.0), values) == highest(values)
 
 
 def test_rate_of_what_swings_at_10_hz_is_kept_at_100_hz():

@@ -2,19 +2,16 @@
 
 import math
 from dataclasses import replace
-from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
-from gaittrack.measures.cycle_view import FORWARD, CycleView
+from gaittrack.measures.cycles_view import CyclesView
 from gaittrack.measures.recording import PreparedMotion
-from gaittrack.measures.samples import CycleSamples, value_at
 from gaittrack.measures.toe_clearance import (
     NO_MINIMUM,
-    Stood,
-    _depth,
-    _floor_between,
+    _depths,
+    _height_between,
     find_minimum,
 )
 from gaittrack.reasons import Reason
@@ -98,8 +95,8 @@ def test_the_minimum_lies_between_the_frames(measured, late_s):
     walk = Walk(start_s=0.5 + late_s, toe_height=lambda s: 0.03 + 0.01 * (16 * (s - 0.5) ** 2 - 1))
     cycle = one_cycle(walk)
     assert measured(CLEARANCE, walk.motion(), cycle).value == pytest.approx(20, abs=0.001)
-    low = find_minimum(CycleView(PreparedMotion(walk.motion()), cycle))
-    assert low.fraction == pytest.approx(0.8, abs=1e-6)
+    low = find_minimum(CyclesView(PreparedMotion(walk.motion()), [cycle]))
+    assert low.fraction == pytest.approx([0.8], abs=1e-6)
 
 
 def test_floor_is_that_of_the_neighbouring_foot_flat(measured):
@@ -234,28 +231,28 @@ def test_missing_toe_is_a_reason(measured):
 
 
 def test_the_depth_of_a_dip_is_counted_from_the_lower_hump_however_near():
-    """At a low rate the hump may be the frame after the dip; before toe-off there is none."""
-    heights_m = np.array([0.0, 0.02, 0.06, 0.03, 0.05, 0.04, 0.0])
-    track = CycleSamples(heights_m, 0.0, 6.0, None, (), "toe_point")
-    depth_m = _depth(SimpleNamespace(toe_off=0.1), track, 3)
-    assert depth_m == pytest.approx(0.02)
-    heights_m = np.array([0.0, 0.09, 0.05, 0.03, 0.08, 0.0, 0.0])
-    later = CycleSamples(heights_m, 0.0, 6.0, None, (), "toe_point")
-    assert _depth(SimpleNamespace(toe_off=1.6 / 6), later, 3) == pytest.approx(0.02)
+    """At a low rate the hump may be the sample after the dip; what is not of the swing is none."""
+    heights_m = np.array([[0.02, 0.06, 0.03, 0.05, 0.04], [0.05, 0.03, 0.08, 0.0, 9.0]])
+    are = np.array([[True] * 5, [True] * 4 + [False]])
+    depths_m = _depths(heights_m, are)
+    assert (depths_m[0, 2], depths_m[1, 1]) == pytest.approx((0.02, 0.02))
+    assert depths_m[:, 0].tolist() == [0, 0] and depths_m[0, -1] == depths_m[1, 3] == 0
 
 
 def test_floor_between_two_stances_is_never_beyond_either():
     """In proportion to the way from 0.1 m on, half for less; past an end it is that stance's."""
-    walk = Walk()
-    view = CycleView(PreparedMotion(walk.motion()), one_cycle(walk))
-    here_m = value_at(view.point("toe_point", FORWARD), 0.8)
-    for back_m, on_m, wanted in (
-        (0.05, 0.15, 0.25),
-        (0.03, 0.09, 0.25),
-        (0.02, 0.07, 0.5),
-        (-0.5, 1.0, 0.0),
-        (1.0, -0.5, 1.0),
-        (-0.5, 0.0, 0.5),
-    ):
-        ends = Stood(here_m - back_m, 0.0, 0.0), Stood(here_m + on_m, 0.0, 1.0)
-        assert _floor_between(view, "toe_point", 0.8, ends) == pytest.approx(wanted)
+    cases = np.array(
+        [
+            (0.05, 0.15, 0.25),
+            (0.03, 0.09, 0.25),
+            (0.02, 0.07, 0.5),
+            (-0.5, 1.0, 0.0),
+            (1.0, -0.5, 1.0),
+            (-0.5, 0.0, 0.5),
+        ]
+    )
+    back_m, on_m, wanted = cases.T
+    here_m, none = np.full(len(cases), 0.8), np.zeros(len(cases))
+    before, after = (here_m - back_m, none, none), (here_m + on_m, none, none + 1)
+    found = _height_between(np.array(before), np.array(after), here_m)
+    assert found == pytest.approx(wanted)
