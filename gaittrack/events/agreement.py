@@ -106,20 +106,21 @@ def contested(
 
 
 def _is_other_foot(trusted: list[Event], event: Event) -> bool:
-    return _nearest(trusted, event) is None and any(
-        item.kind == event.kind
+    is_near_other = any(
+        abs(item.time_s - event.time_s) < OTHER_FOOT_S
+        and item.kind == event.kind
         and item.side != event.side
-        and abs(item.time_s - event.time_s) < OTHER_FOOT_S
         for item in trusted
     )
+    return is_near_other and _nearest(trusted, event) is None
 
 
 def _nearest(chosen: list[Event], event: Event) -> Event | None:
     alike = [
         item
         for item in chosen
-        if (item.side, item.kind) == (event.side, event.kind)
-        and abs(item.time_s - event.time_s) < SAME_EVENT_S
+        if abs(item.time_s - event.time_s) < SAME_EVENT_S
+        and (item.side, item.kind) == (event.side, event.kind)
     ]
     return min(alike, key=lambda item: abs(item.time_s - event.time_s), default=None)
 

@@ -48,6 +48,8 @@ _EVERY: Final = 3
 """One in so many samples tells the noise: as well as all, in a third of the time."""
 
 
+_AT_ONCE: Final = 50_000
+"""Numbers that are looked at together: more of them leave the processor's near memory."""
 _JUMPS: Final = ("marker_jumps", "jumps_for_good")
 
 
@@ -116,7 +118,8 @@ def _of_markers(trial: Trial, known: Set[str]) -> Iterator[Problem]:
     if not labels or trial.n_frames <= 2 * _ASIDE:
         return
     stack = np.stack([trial.markers[label] for label in labels])
-    off = _off(stack)
+    parts = np.array_split(stack, -(-stack.size // _AT_ONCE))
+    off = np.concatenate([_off(part) for part in parts])
     noise = _noise(off)
     ends = _fill_beside_gaps(off, stack)
     limits = _limits(off, noise, _enlarged(_MARKER, (_MARKER_RATE_HZ / trial.rate_hz) ** 2), ends)
