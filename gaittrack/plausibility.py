@@ -126,17 +126,23 @@ def rising_strides(motion: Motion, cycles: Sequence[Cycle], where: str) -> list[
 def _rise(motion: Motion, cycle: Cycle) -> tuple[float, float] | None:
     """Return how far the end of the foot that touches the floor comes along and up, in metres."""
     neutral = motion.neutral.get(cycle.side)
-    points = [motion.points.get(f"{cycle.side}_{name}") for name in ("heel", "forefoot")]
-    if neutral is None or points[0] is None or points[1] is None or not math.isfinite(cycle.end_s):
+    heel, forefoot = (motion.points.get(f"{cycle.side}_{name}") for name in ("heel", "forefoot"))
+    if neutral is None or heel is None or forefoot is None or not math.isfinite(cycle.end_s):
         return None
     frames = [round(each * motion.rate_hz) for each in (cycle.start_s, cycle.end_s)]
     if not 0 <= frames[0] < frames[1] < motion.n_frames:
         return None
-    standing = np.array([neutral.heel_height_m, neutral.forefoot_height_m])
-    heights = np.stack([xyz[frames, UP] for xyz in points if xyz is not None], axis=1) - standing
-    low = heights.min(axis=1)
-    way_m, up_m = float(np.ptp(points[0][frames, FORWARD])), float(low[1] - low[0])
-    return (way_m, up_m) if math.isfinite(way_m + up_m) else None
+    heights = [
+        (
+            float(heel[at, UP]) - neutral.heel_height_m,
+            float(forefoot[at, UP]) - neutral.forefoot_height_m,
+        )
+        for at in frames
+    ]
+    way_m = abs(float(heel[frames[1], FORWARD]) - float(heel[frames[0], FORWARD]))
+    if not math.isfinite(way_m + sum(map(sum, heights))):
+        return None
+    return way_m, min(heights[1]) - min(heights[0])
 
 
 def _is_needed(key: str, side: Side) -> bool:

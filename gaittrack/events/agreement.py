@@ -9,7 +9,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from gaittrack.trial import Event
-from gaittrack.vocabulary import EVENT_SOURCES, EventKind, EventSource, Side
+from gaittrack.vocabulary import EVENT_SOURCES, EventKind, EventSource, Side, opposite
 
 SAME_EVENT_S = 0.25
 """Events of one foot and kind closer than this are one event seen twice; own choice: less than
@@ -19,6 +19,8 @@ OTHER_FOOT_S = 0.1
 choice."""
 REVIEW_S = 0.05
 """Disagreement beyond which a person should look."""
+
+_Known = dict[tuple[Side, EventKind], list[Event]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,11 +56,11 @@ def by_trust(
     chosen: list[Event] = []
     disagreements: list[Disagreement] = []
     for source in EVENT_SOURCES:
-        added = []
+        known, added = _by_kind(chosen), []
         for event in by_source.get(source, ()):
-            same = _nearest(chosen, event)
+            same = _nearest(known, event)
             if same is None:
-                if not _is_other_foot(chosen, event):
+                if not _is_other_foot(known, event):
                     added.append(event)
             elif same.source != source:
                 disagreements.append(_disagreement(same, event))
@@ -81,8 +83,8 @@ def other_foot(
     trusted: list[Event] = []
     found: list[Event] = []
     for source in EVENT_SOURCES:
-        events = by_source.get(source, ())
-        found += [event for event in events if _is_other_foot(trusted, event)]
+        events, known = by_source.get(source, ()), _by_kind(trusted)
+        found += [event for event in events if _is_other_foot(known, event)]
         trusted += events
     return tuple(found)
 
@@ -97,31 +99,31 @@ def contested(
     tuple of Event
         Of ``used``. A person's corrections are never among them.
     """
-    seen = [list(by_source.get(source, ())) for source in ("force", "markers")]
+    seen = [_by_kind(by_source.get(source, ())) for source in ("force", "markers")]
     return tuple(
         event
         for event in used
-        if event.source == "file" and any(_is_other_foot(events, event) for events in seen)
+        if event.source == "file" and any(_is_other_foot(known, event) for known in seen)
     )
 
 
-def _is_other_foot(trusted: list[Event], event: Event) -> bool:
-    return _nearest(trusted, event) is None and any(
-        item.kind == event.kind
-        and item.side != event.side
-        and abs(item.time_s - event.time_s) < OTHER_FOOT_S
-        for item in trusted
-    )
+def _by_kind(events: Iterable[Event]) -> _Known:
+    known: _Known = {}
+    for event in events:
+        known.setdefault((event.side, event.kind), []).append(event)
+    return known
 
 
-def _nearest(chosen: list[Event], event: Event) -> Event | None:
-    alike = [
-        item
-        for item in chosen
-        if (item.side, item.kind) == (event.side, event.kind)
-        and abs(item.time_s - event.time_s) < SAME_EVENT_S
-    ]
-    return min(alike, key=lambda item: abs(item.time_s - event.time_s), default=None)
+def _is_other_foot(known: _Known, event: Event) -> bool:
+    others = known.get((opposite(event.side), event.kind), ())
+    is_near = any(abs(item.time_s - event.time_s) < OTHER_FOOT_S for item in others)
+    return is_near and _nearest(known, event) is None
+
+
+def _nearest(known: _Known, event: Event) -> Event | None:
+    alike = known.get((event.side, event.kind), ())
+    near = [item for item in alike if abs(item.time_s - event.time_s) < SAME_EVENT_S]
+    return min(near, key=lambda item: abs(item.time_s - event.time_s), default=None)
 
 
 def _disagreement(used: Event, other: Event) -> Disagreement:

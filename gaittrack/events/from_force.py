@@ -204,12 +204,10 @@ def _stands_on(foot: _Foot, corners: FloatArray, frames: slice, flat: list[int])
 
 def _inside(points: FloatArray, corners: FloatArray, margin: float) -> BoolArray:
     """Whether points lie inside a convex outline by a margin (shape of ``points`` less one)."""
-    centre = corners.mean(axis=0)
-    inside = np.ones(points.shape[:-1], dtype=np.bool_)
-    for first, second in zip(corners, np.roll(corners, -1, axis=0), strict=True):
-        edge = (second - first) / np.linalg.norm(second - first)
-        normal = np.array([-edge[1], edge[0]])
-        normal *= np.sign(normal @ (centre - first))
-        with np.errstate(invalid="ignore"):
-            inside &= (points - first) @ normal >= margin
-    return inside
+    edges = np.roll(corners, -1, axis=0) - corners
+    normals = edges[:, ::-1] * (-1.0, 1.0) / lengths_of(edges)[:, None]
+    inward = np.sign(((corners.mean(axis=0) - corners) * normals).sum(axis=1))
+    x, y = (points[..., axis, None] - corners[:, axis] for axis in (0, 1))
+    normal_x, normal_y = (normals * inward[:, None]).T
+    with np.errstate(invalid="ignore"):
+        return np.asarray((x * normal_x + y * normal_y >= margin).all(axis=-1))

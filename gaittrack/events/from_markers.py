@@ -9,13 +9,14 @@ falling at its place. No foot lands later than the other leaves. How far this is
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 import numpy as np
 
 from gaittrack.events.foot_stretch import FootStretch, foot_stretches
-from gaittrack.events.landing import Method, find_landing
+from gaittrack.events.landing import Landing, Method, find_landings
 from gaittrack.events.swings import Swing, find_swings, toe_off_frames
 from gaittrack.kinematics.motion import Motion
 from gaittrack.trial import Event
@@ -47,14 +48,26 @@ class MarkerEvents:
 
 
 @dataclass(frozen=True, eq=False, slots=True)
-class _Step:
-    """One swing of a foot; ``off_s`` is None where its toe-off is not in view."""
+class _Steps:
+    """The steps of one foot over one stretch.
+
+    Attributes
+    ----------
+    offs_s : list of float or None
+        Toe-off of each swing; None where it is not in view.
+    stops : list of int
+        Frame of the foot's next swing, or the end of the stretch.
+    """
 
     foot: FootStretch
-    swing: Swing
-    off_s: float | None
-    stop: int
-    """Frame of the foot's next swing, or the end of the stretch."""
+    swings: list[Swing]
+    offs_s: list[float | None]
+    stops: list[int]
+
+    def landings(self, others_s: list[float]) -> list[Landing | None]:
+        """Return how each swing ends; no foot lands later than the other leaves, in order."""
+        latest = [_latest(self.foot, swing, others_s) for swing in self.swings]
+        return find_landings(self.foot, self.swings, self.stops, latest)
 
 
 def read_markers(motion: Motion) -> MarkerEvents:
@@ -72,37 +85,39 @@ def read_markers(motion: Motion) -> MarkerEvents:
     methods: dict[Event, Method] = {}
     rival_s: dict[Event, float] = {}
     for side in SIDES:
-        others = [step.off_s for step in steps[opposite(side)] if step.off_s is not None]
-        for step in steps[side]:
-            if step.off_s is not None:
-                events += _inside(step.foot, step.off_s, "toe_off")
-            landing = find_landing(step.foot, step.swing, step.stop, _latest(step, others))
-            if landing is None:
-                continue
-            for event in _inside(step.foot, _seconds(step.foot, landing.frame), "initial_contact"):
-                events.append(event)
-                methods[event] = landing.method
-                if not np.isnan(landing.rival_frame):
-                    rival_s[event] = _seconds(step.foot, landing.rival_frame)
+        others = [off_s for each in steps[opposite(side)] for off_s in each.offs_s]
+        others_s = sorted(off_s for off_s in others if off_s is not None)
+        for each in steps[side]:
+            foot = each.foot
+            for off_s, landing in zip(each.offs_s, each.landings(others_s), strict=True):
+                if off_s is not None:
+                    events += _inside(foot, off_s, "toe_off")
+                if landing is None:
+                    continue
+                for event in _inside(foot, _seconds(foot, landing.frame), "initial_contact"):
+                    events.append(event)
+                    methods[event] = landing.method
+                    if not np.isnan(landing.rival_frame):
+                        rival_s[event] = _seconds(foot, landing.rival_frame)
     return MarkerEvents(tuple(sorted(events, key=lambda e: e.time_s)), methods, rival_s)
 
 
-def _steps(motion: Motion, side: Side) -> list[_Step]:
+def _steps(motion: Motion, side: Side) -> list[_Steps]:
     steps = []
     for foot in foot_stretches(motion, side):
         swings = find_swings(foot)
-        stops = [*[swing.start for swing in swings[1:]], foot.n_frames]
-        for swing, frame, stop in zip(swings, toe_off_frames(foot, swings), stops, strict=False):
-            off_s = None if frame is None else _seconds(foot, frame)
-            steps.append(_Step(foot, swing, off_s, stop))
+        stops = [*[swing.start for swing in swings[1:]], foot.n_frames][: len(swings)]
+        frames = toe_off_frames(foot, swings)
+        offs_s = [None if frame is None else _seconds(foot, frame) for frame in frames]
+        steps.append(_Steps(foot, swings, offs_s, stops))
     return steps
 
 
-def _latest(step: _Step, other_offs_s: list[float]) -> float:
+def _latest(foot: FootStretch, swing: Swing, others_s: list[float]) -> float:
     """Return the frame before which a foot has landed: the other foot leaves only then."""
-    middle_s = _seconds(step.foot, step.swing.middle)
-    after = [off_s for off_s in other_offs_s if off_s > middle_s]
-    return (min(after, default=np.inf) + LATEST_S) * step.foot.rate_hz - step.foot.start
+    after = bisect_right(others_s, _seconds(foot, swing.middle))
+    off_s = others_s[after] if after < len(others_s) else np.inf
+    return (off_s + LATEST_S) * foot.rate_hz - foot.start
 
 
 def _seconds(foot: FootStretch, frame: float) -> float:

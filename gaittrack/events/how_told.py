@@ -97,5 +97,9 @@ def _by_height(methods: Mapping[Event, Method]) -> list[Problem]:
 
 def _from_markers(events: Iterable[Event], marked: MarkerEvents) -> list[tuple[Event, Event]]:
     """Return contacts in use with the same as markers gave it, before its type was told."""
-    pairs = [(event, replace(event, contact=None)) for event in events]
+    pairs = [
+        (event, replace(event, contact=None))
+        for event in events
+        if event.source == "markers" and event.kind == "initial_contact"
+    ]
     return [(event, own) for event, own in pairs if own in marked.methods]

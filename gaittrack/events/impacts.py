@@ -6,7 +6,7 @@ of a fall it ends.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
@@ -23,8 +23,7 @@ CLEAR_M_S = 0.04
 """Least loss of falling speed that is a clear stop; own choice, above what noise makes."""
 
 
-@dataclass(frozen=True, slots=True)
-class Impact:
+class Impact(NamedTuple):
     """One peak of the upward acceleration.
 
     Attributes
@@ -61,25 +60,12 @@ def _impacts(acceleration: FloatArray, rise: FloatArray, rate_hz: float) -> list
     is_peak = (inner >= acceleration[:-2]) & (inner > acceleration[2:]) & (inner >= LEAST_M_S2)
     peaks = np.flatnonzero(is_peak) + 1
     gained = np.concatenate(([0.0], np.cumsum(acceleration))) / rate_hz
-    found = []
-    for start, stop in runs(acceleration > 0):
-        fall_stopped = min(float(gained[stop] - gained[start]), -float(rise[start]))
-        if fall_stopped >= CLEAR_M_S:
-            first, last = np.searchsorted(peaks, (start, stop))
-            found += [
-                _impact(acceleration, peak, start, fall_stopped)
-                for peak in peaks[first:last].tolist()
-            ]
-    return found
-
-
-def _impact(acceleration: FloatArray, peak: int, began: int, fall_stopped: float) -> Impact:
-    left, middle, right = acceleration[peak - 1 : peak + 2].tolist()
+    starts, stops = np.array(runs(acceleration > 0), dtype=np.intp).reshape(-1, 2).T
+    fall_stopped = np.minimum(gained[stops] - gained[starts], -rise[starts])
+    stop_of = np.searchsorted(starts, peaks, side="right") - 1
+    is_clear = fall_stopped[stop_of] >= CLEAR_M_S
+    peaks, stop_of = peaks[is_clear], stop_of[is_clear]
+    left, middle, right = (acceleration[peaks + step] for step in (-1, 0, 1))
     shift = 0.5 * (left - right) / (left - 2 * middle + right)  # a peak bends
-    return Impact(
-        frame=peak,
-        exact_frame=peak + shift,
-        height_m_s2=middle,
-        began=began,
-        fall_stopped_m_s=fall_stopped,
-    )
+    columns = (peaks, peaks + shift, middle, starts[stop_of], fall_stopped[stop_of])
+    return list(map(Impact, *(column.tolist() for column in columns)))

@@ -1,6 +1,6 @@
 """When a foot that ends its swing has landed.
 
-In come a foot and one of its swings, out comes its landing. An end of the foot lands near its place
+In come a foot and its swings, out come its landings. An end of the foot lands near its place
 and its height of the stance that follows, where it is stopped from falling; an end that is not
 stopped clearly, where it has come all the way down. The foot lands with the first of its ends.
 """
@@ -9,9 +9,10 @@ from __future__ import annotations
 
 import math
 from bisect import bisect_left
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from operator import attrgetter
-from typing import Final, Literal
+from typing import Final, Literal, NamedTuple
 
 import numpy as np
 
@@ -19,11 +20,12 @@ from gaittrack.events.foot_stretch import End, FootStretch
 from gaittrack.events.impacts import Impact
 from gaittrack.events.swings import Swing
 from gaittrack.kinematics.sagittal_angles import FORWARD, UP
-from gaittrack.quick_numpy import median_of
+from gaittrack.quick_numpy import median_of, medians_of_runs
 from gaittrack.trial import BoolArray, FloatArray
 
 Method = Literal["impact", "height"]
-_FRAME: Final = attrgetter("frame")
+_FRAME: Final = attrgetter("impact.frame")
+_LIKELIHOOD: Final = attrgetter("likelihood")
 
 NEAR_M = 0.035
 """How far before its place an end may be when it lands: a heel marker turns about the heel's edge
@@ -90,176 +92,217 @@ class Landing:
 
 @dataclass(frozen=True, eq=False, slots=True)
 class _Lowering:
-    """One end of the foot from ``first`` on, the middle of a swing.
+    """One end of the foot, from the middle of each swing until the foot sets out again.
+
+    Elsewhere, and where it does not come to rest, NaN and False.
 
     Attributes
     ----------
-    above_m : ndarray, shape (n,)
+    above_m : ndarray, shape (n_frames,)
         Height above its level in the stance that follows.
-    ahead_m : ndarray, shape (n,)
+    ahead_m : ndarray, shape (n_frames,)
         How far its place in that stance lies ahead.
-    there : ndarray of bool, shape (n,)
+    there : ndarray of bool, shape (n_frames,)
         Where it is slow and near its place.
-    leads : ndarray of bool, shape (n,)
+    leads : ndarray of bool, shape (n_frames,)
         Where it is the heel and clearly lower than the front.
     """
 
-    end: End
-    first: int
     above_m: FloatArray
     ahead_m: FloatArray
     there: BoolArray
     leads: BoolArray
 
 
-def find_landing(foot: FootStretch, swing: Swing, stop: int, latest: float) -> Landing | None:
-    """Return the landing that ends a swing.
+class _Stop(NamedTuple):
+    """An impact of an end, how likely it is its landing, and where the end is then."""
+
+    impact: Impact
+    likelihood: float
+    above_m: float
+    ahead_m: float
+    is_allowed: bool
+    """Whether the end is near its place and its level."""
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class _End:
+    """What one end of the foot does in the whole stretch; stops and frames in order."""
+
+    rate_hz: float
+    leads: BoolArray
+    down: list[int]
+    """Frames in which it is down."""
+    stops: list[_Stop]
+
+
+def find_landings(
+    foot: FootStretch, swings: Sequence[Swing], stops: Sequence[int], latest: Sequence[float]
+) -> list[Landing | None]:
+    """Return the landing that ends each swing.
 
     Parameters
     ----------
-    stop : int
-        Frame in which the foot sets out again.
-    latest : float
-        Frame before which it must have landed.
+    swings : sequence of Swing
+        In time order.
+    stops : sequence of int
+        Frame in which the foot sets out again, of each swing.
+    latest : sequence of float
+        Frame before which it must have landed, of each swing.
 
     Returns
     -------
-    Landing or None
-        None when no end of the foot is seen to come down.
+    list of Landing or None
+        None where no end of the foot is seen to come down.
     """
-    window = slice(swing.middle, stop)
-    apart = max(APART_SHARE * (swing.stop - swing.start), APART_S * foot.rate_hz)
-    lowerings = _with_leads(
-        [found for end in foot.ends if (found := _lowering(foot, end, window)) is not None]
-    )
-    landings = [
-        landing
-        for each in lowerings
-        if (landing := _landing(foot, each, latest, apart)) is not None
-    ]
+    windows = [(swing.middle, stop) for swing, stop in zip(swings, stops, strict=True)]
+    lowerings = {end: _lowering(foot, end, windows) for end in foot.ends}
+    ends = [_end(foot, end, lowering, lowerings) for end, lowering in lowerings.items()]
+    found: list[Landing | None] = []
+    for swing, window, until in zip(swings, windows, latest, strict=True):
+        apart = max(APART_SHARE * (swing.stop - swing.start), APART_S * foot.rate_hz)
+        of_ends = [_landing(end, window, until, apart) for end in ends]
+        found.append(_first([landing for landing in of_ends if landing is not None], foot.rate_hz))
+    return found
+
+
+def _first(landings: list[Landing], rate_hz: float) -> Landing | None:
+    """Return the landing of the foot: that of the first of its ends."""
     if not landings:
         return None
     first = min(landings, key=lambda landing: landing.frame)
     if first.leads:
         return first
-    margin = TOGETHER_S * foot.rate_hz
+    margin = TOGETHER_S * rate_hz
     together = [each.frame for each in landings if each.frame <= first.frame + margin]
     rival_frame = first.rival_frame if len(together) == 1 else np.nan
     return replace(first, frame=median_of(np.array(together)), rival_frame=rival_frame)
 
 
-def _lowering(foot: FootStretch, end: End, window: slice) -> _Lowering | None:
-    """Return how an end comes down; None when it does not come to rest."""
-    slow = foot.slow[end][window]
-    if not slow.any():
-        return None
-    points = foot.ends[end][window]
-    place, level = (median_of(points[slow, axis]) for axis in (FORWARD, UP))
-    ahead = place - points[:, FORWARD]
+def _lowering(foot: FootStretch, end: End, windows: Sequence[tuple[int, int]]) -> _Lowering:
+    """Return how an end comes down in each window."""
+    slow, points = foot.slow[end], foot.ends[end]
+    frames = np.flatnonzero(slow)
+    spans = np.searchsorted(frames, np.array(windows, dtype=np.intp).reshape(-1, 2))
+    is_at_rest = spans[:, 1] > spans[:, 0]
+    rests = medians_of_runs(points[frames], spans[is_at_rest])
+    rest = np.full(points.shape, np.nan)
+    for place, at in zip(rests, np.flatnonzero(is_at_rest).tolist(), strict=True):
+        rest[slice(*windows[at])] = place
+    ahead = rest[:, FORWARD] - points[:, FORWARD]
     there = slow & (ahead < NEAR_M)
-    return _Lowering(end, window.start, points[:, UP] - level, ahead, there, np.zeros_like(there))
+    return _Lowering(points[:, UP] - rest[:, UP], ahead, there, np.zeros_like(there))
 
 
-def _with_leads(lowerings: list[_Lowering]) -> list[_Lowering]:
-    """Say where the heel is clearly lower than the front."""
-    if len(lowerings) < 2:
-        return lowerings
-    rear, front = lowerings
-    return [replace(rear, leads=front.above_m - rear.above_m > HEEL_LEADS_M), front]
+def _end(
+    foot: FootStretch, end: End, lowering: _Lowering, lowerings: Mapping[End, _Lowering]
+) -> _End:
+    if end == "rear" and "front" in lowerings:
+        leads = lowerings["front"].above_m - lowering.above_m > HEEL_LEADS_M
+        lowering = replace(lowering, leads=leads)
+    down = np.flatnonzero(lowering.there & (lowering.above_m < DOWN_M)).tolist()
+    return _End(foot.rate_hz, lowering.leads, down, _stops(foot.impacts[end], lowering))
 
 
-def _landing(foot: FootStretch, lowering: _Lowering, latest: float, apart: float) -> Landing | None:
-    down = np.flatnonzero(lowering.there & (lowering.above_m < DOWN_M))
-    frame = float(lowering.first + down[0]) if len(down) else np.nan
-    stopped = _stopped(foot, lowering, frame, latest)
-    rival_frame = np.nan
+def _stops(impacts: Sequence[Impact], lowering: _Lowering) -> list[_Stop]:
+    frames = np.array([impact.frame for impact in impacts], dtype=np.intp)
+    above, ahead = lowering.above_m[frames], lowering.ahead_m[frames]
+    there, leads = lowering.there[frames], lowering.leads[frames]
+    is_allowed = (there | (leads & (ahead < NEAR_M))) & (above < HIGH_M)
+    likelihood = _likelihood(impacts, above, ahead, leads)
+    columns = (likelihood, above, ahead, is_allowed)
+    return list(map(_Stop, impacts, *(column.tolist() for column in columns)))
+
+
+def _likelihood(
+    impacts: Sequence[Impact], above_m: FloatArray, ahead_m: FloatArray, leads: BoolArray
+) -> FloatArray:
+    """Return how likely impacts are the landing: no probability, a number to compare."""
+    fall_m_s = np.array([impact.fall_stopped_m_s for impact in impacts], dtype=np.float64)
+    high_m = np.where(leads, LIKELY_HIGH_M[True], LIKELY_HIGH_M[False])
+    above, ahead = np.maximum(above_m, 0.0), np.maximum(ahead_m, 0.0)
+    likelihood: FloatArray = fall_m_s * np.exp(-above / high_m - ahead / LIKELY_FAR_M)
+    return likelihood
+
+
+def _landing(end: _End, window: tuple[int, int], latest: float, apart: float) -> Landing | None:
+    first, stop = window
+    down = bisect_left(end.down, first)
+    is_down = down < len(end.down) and end.down[down] < stop
+    frame = float(end.down[down]) if is_down else math.nan
+    stopped = _stopped(end, window, frame, latest)
+    rival_frame = math.nan
     if stopped is not None:
-        lag_s = HEEL_LAG_S if lowering.leads[stopped.frame - lowering.first] else 0.0
-        frame = stopped.exact_frame - lag_s * foot.rate_hz
-        rival_frame = _rival_frame(foot, lowering, stopped, apart, latest)
+        lag_s = HEEL_LAG_S if end.leads[stopped.impact.frame] else 0.0
+        frame = stopped.impact.exact_frame - lag_s * end.rate_hz
+        rival_frame = _rival_frame(end, window, stopped, apart, latest)
     if not frame < latest:
         return None
-    leads = bool(lowering.leads[max(int(frame) - lowering.first, 0)])
+    leads = bool(end.leads[max(int(frame), first)])
     return Landing(frame, "height" if stopped is None else "impact", rival_frame, leads)
 
 
-def _stopped(
-    foot: FootStretch, lowering: _Lowering, down_frame: float, latest: float
-) -> Impact | None:
+def _stopped(end: _End, window: tuple[int, int], down_frame: float, latest: float) -> _Stop | None:
     """Return where an end is most likely stopped by the floor; None when nowhere."""
-    first = lowering.first
-    stop = min(first + len(lowering.there), latest)
-    if not np.isnan(down_frame):
-        late_s = LATE_S[bool(lowering.leads[int(down_frame) - first])]
-        stop = min(stop, down_frame + late_s * foot.rate_hz + 1)
-    near = lowering.leads & (lowering.ahead_m < NEAR_M)
-    allowed = (lowering.there | near) & (lowering.above_m < HIGH_M)
-    stops: dict[int, list[Impact]] = {}
-    for impact in _impacts_within(foot, lowering, stop):
-        if allowed[impact.frame - first]:
-            stops.setdefault(impact.began, []).append(impact)
-    peaks = [_peak(impacts, lowering) for impacts in stops.values()]
-    return max(peaks, key=lambda impact: _likelihood(impact, lowering), default=None)
+    first, last = window
+    until = min(last, latest)
+    if not math.isnan(down_frame):
+        late_s = LATE_S[bool(end.leads[int(down_frame)])]
+        until = min(until, down_frame + late_s * end.rate_hz + 1)
+    peaks: dict[int, list[_Stop]] = {}
+    for stop in _stops_within(end, first, until):
+        if stop.is_allowed:
+            peaks.setdefault(stop.impact.began, []).append(stop)
+    return max(map(_peak, peaks.values()), key=_LIKELIHOOD, default=None)
 
 
-def _impacts_within(foot: FootStretch, lowering: _Lowering, stop: float) -> list[Impact]:
-    """Return those of an end from the middle of the swing until before a frame."""
-    impacts = foot.impacts[lowering.end]
-    first, last = (bisect_left(impacts, frame, key=_FRAME) for frame in (lowering.first, stop))
-    return impacts[first:last]
+def _stops_within(end: _End, first: int, until: float) -> list[_Stop]:
+    """Return those from a frame on until before another."""
+    start, stop = (bisect_left(end.stops, frame, key=_FRAME) for frame in (first, until))
+    return end.stops[start:stop]
 
 
-def _peak(impacts: list[Impact], lowering: _Lowering) -> Impact:
+def _peak(stops: list[_Stop]) -> _Stop:
     """Return the peak of one stop: the highest, unless another is far more likely."""
-    highest = max(impacts, key=lambda impact: impact.height_m_s2)
-    likeliest = max(impacts, key=lambda impact: _likelihood(impact, lowering))
-    is_far = _likelihood(likeliest, lowering) > FAR_LIKELIER * _likelihood(highest, lowering)
+    highest = max(stops, key=lambda stop: stop.impact.height_m_s2)
+    likeliest = max(stops, key=_LIKELIHOOD)
+    is_far = likeliest.likelihood > FAR_LIKELIER * highest.likelihood
     return likeliest if is_far else highest
 
 
 def _rival_frame(
-    foot: FootStretch, lowering: _Lowering, stopped: Impact, apart: float, latest: float
+    end: _End, window: tuple[int, int], stopped: _Stop, apart: float, latest: float
 ) -> float:
     """Return when the end is stopped apart from its landing and nearly as likely; NaN: never."""
-    last = lowering.first + len(lowering.there) - 1
-    until = min(last, latest, stopped.frame + LOOK_AFTER_S * foot.rate_hz)
+    first, last = window
+    until = min(last - 1, latest, stopped.impact.frame + LOOK_AFTER_S * end.rate_hz)
     rivals = [
-        impact
-        for impact in _impacts_within(foot, lowering, math.floor(until) + 1)
-        if abs(impact.exact_frame - stopped.exact_frame) > apart
-        and _is_rival(impact, lowering, stopped)
+        stop
+        for stop in _stops_within(end, first, math.floor(until) + 1)
+        if abs(stop.impact.exact_frame - stopped.impact.exact_frame) > apart
+        and _is_rival(stop, stopped)
     ]
-    likeliest = max(rivals, key=lambda impact: _likelihood(impact, lowering), default=None)
-    return np.nan if likeliest is None else likeliest.exact_frame
+    likeliest = max(rivals, key=_LIKELIHOOD, default=None)
+    return math.nan if likeliest is None else likeliest.impact.exact_frame
 
 
-def _is_rival(impact: Impact, lowering: _Lowering, stopped: Impact) -> bool:
-    share = _likelihood(impact, lowering) / _likelihood(stopped, lowering)
-    earlier = min(impact, stopped, key=lambda each: each.frame)
-    if share >= RIVAL_SHARE and _hangs(earlier, lowering, stopped):
+def _is_rival(stop: _Stop, stopped: _Stop) -> bool:
+    share = stop.likelihood / stopped.likelihood
+    earlier = min(stop, stopped, key=_FRAME)
+    if share >= RIVAL_SHARE and _hangs(earlier, stopped):
         return True
-    return share >= HIGHER_SHARE and _is_higher_peak(impact, lowering, stopped)
+    return share >= HIGHER_SHARE and _is_higher_peak(stop, stopped)
 
 
-def _is_higher_peak(impact: Impact, lowering: _Lowering, stopped: Impact) -> bool:
+def _is_higher_peak(stop: _Stop, stopped: _Stop) -> bool:
     """Whether an impact is a far higher peak of the same stop, near its place, above its level."""
-    frame = impact.frame - lowering.first
-    is_same_stop = impact.began == stopped.began
-    is_higher = is_same_stop and impact.height_m_s2 > MUCH_HIGHER * stopped.height_m_s2
-    is_near = bool(lowering.ahead_m[frame] < NEAR_M)
-    return is_higher and is_near and HANGS_M < float(lowering.above_m[frame]) < HIGH_M
+    is_same_stop = stop.impact.began == stopped.impact.began
+    is_higher = stop.impact.height_m_s2 > MUCH_HIGHER * stopped.impact.height_m_s2
+    is_near = stop.ahead_m < NEAR_M
+    return is_same_stop and is_higher and is_near and HANGS_M < stop.above_m < HIGH_M
 
 
-def _hangs(earlier: Impact, lowering: _Lowering, stopped: Impact) -> bool:
+def _hangs(earlier: _Stop, stopped: _Stop) -> bool:
     """Whether the earlier of two stops may be that of a foot that hangs over its place."""
-    frame = earlier.frame - lowering.first
-    is_there = earlier is stopped or bool(lowering.ahead_m[frame] < THERE_M)
-    return is_there and HANGS_M < float(lowering.above_m[frame]) < HIGH_M
-
-
-def _likelihood(impact: Impact, lowering: _Lowering) -> float:
-    frame = impact.frame - lowering.first
-    above = max(float(lowering.above_m[frame]), 0.0)
-    ahead = max(float(lowering.ahead_m[frame]), 0.0)
-    high_m = LIKELY_HIGH_M[bool(lowering.leads[frame])]
-    return impact.fall_stopped_m_s * float(np.exp(-above / high_m - ahead / LIKELY_FAR_M))
+    is_there = earlier is stopped or earlier.ahead_m < THERE_M
+    return is_there and HANGS_M < earlier.above_m < HIGH_M

@@ -85,16 +85,25 @@ def toe_off_frames(foot: FootStretch, swings: list[Swing]) -> list[float | None]
         return []
     usual = median_of(foot.body_m_s)
     sets_out = np.maximum.accumulate(foot.body_m_s) < SETTING_OUT_SHARE * usual
-    return [_toe_off_frame(foot, swing, sets_out) for swing in swings]
+    befores = [0, *[swing.middle for swing in swings[:-1]]]
+    return [
+        _toe_off_frame(foot, swing, sets_out, before)
+        for swing, before in zip(swings, befores, strict=True)
+    ]
 
 
-def _toe_off_frame(foot: FootStretch, swing: Swing, sets_out: BoolArray) -> float | None:
+def _toe_off_frame(
+    foot: FootStretch, swing: Swing, sets_out: BoolArray, before: int
+) -> float | None:
+    """Return when the toe became faster than the body: after the swing before, or earlier."""
     until = swing.middle + 1
-    rolling = np.where(sets_out[:until], TOE_OFF_SHARE * foot.toe_m_s[swing.middle], -np.inf)
-    lead: FloatArray = foot.toe_m_s[:until] - np.maximum(rolling, foot.body_m_s[:until])
-    before = np.flatnonzero(lead <= 0)
-    if not len(before) or before[-1] == swing.middle:
+    rolling = np.where(sets_out[before:until], TOE_OFF_SHARE * foot.toe_m_s[swing.middle], -np.inf)
+    lead: FloatArray = foot.toe_m_s[before:until] - np.maximum(rolling, foot.body_m_s[before:until])
+    slower = np.flatnonzero(lead <= 0)
+    if not len(slower):
+        return _toe_off_frame(foot, swing, sets_out, 0) if before else None
+    last = int(slower[-1])
+    if before + last == swing.middle:
         return None
-    last = int(before[-1])
-    frame = last + lead[last] / (lead[last] - lead[last + 1])
+    frame = before + last + lead[last] / (lead[last] - lead[last + 1])
     return max(0.0, float(frame) - TOE_OFF_LAG_S * foot.rate_hz)

@@ -105,9 +105,10 @@ def _feet(
 ) -> _Feet:
     turned = find_turned_feet(walk.slow)
     usable = {key: xyz for key, xyz in walk.slow.items() if not key.startswith(turned)}
-    walked, _ = find_neutral(usable, rate_hz=rate_hz, standing={})
-    zeros, told = _zeros_of_standing(standing, standing_map, walk, walked)
-    neutral, flat = find_neutral(usable, rate_hz=rate_hz, standing=zeros)
+    neutral, flat = find_neutral(usable, rate_hz=rate_hz, standing={})
+    zeros, told = _zeros_of_standing(standing, standing_map, walk, neutral)
+    if zeros:
+        neutral, flat = find_neutral(usable, rate_hz=rate_hz, standing=zeros)
     return _Feet(neutral, flat, turned, told)
 
 

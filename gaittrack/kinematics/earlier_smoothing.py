@@ -7,7 +7,8 @@ part of their movement. A foot that falls is slower in such a file, whatever is 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Final
+from functools import lru_cache
+from typing import Final, NamedTuple
 
 import numpy as np
 
@@ -41,7 +42,14 @@ def are_smoothed(points: Mapping[str, FloatArray], rate_hz: float) -> bool:
     if rate_hz < 2 * QUICK_BAND_HZ[1]:
         return False
     own = [xyz for key, xyz in points.items() if key.endswith(OF_LEG)]
-    shares = [share for xyz in own if (share := _quick_share(xyz, rate_hz)) is not None]
+    shares: list[float] = []
+    for n_looked_at, xyz in enumerate(own, 1):
+        share = _quick_share(xyz, rate_hz)
+        shares += [] if share is None else [share]
+        n_below = sum(share < LEAST_QUICK_SHARE for share in shares)
+        n_most = len(shares) + len(own) - n_looked_at
+        if 2 * max(n_below, len(shares) - n_below) > n_most:  # whatever the rest show
+            return 2 * n_below > n_most
     return bool(shares) and median_of(np.array(shares)) < LEAST_QUICK_SHARE
 
 
@@ -55,10 +63,26 @@ def _quick_share(xyz: FloatArray, rate_hz: float) -> float | None:
     if stop - start < _SHORTEST_S * rate_hz:
         return None
     bent = np.diff(xyz[start:stop], 2, axis=0)
-    spectrum = np.fft.rfft(bent * np.hanning(len(bent))[:, None], axis=0)
-    hz = np.fft.rfftfreq(len(bent), 1 / rate_hz)[1:]
-    power = (np.abs(spectrum[1:]) ** 2).sum(axis=1) / np.sin(np.pi * hz / rate_hz) ** 4
+    looking = _looking(len(bent), rate_hz)
+    spectrum = np.fft.rfft(bent * looking.window, axis=0)
     slow, quick = (
-        power[(hz >= low) & (hz < high)].mean() for low, high in (SLOW_BAND_HZ, QUICK_BAND_HZ)
+        ((np.abs(spectrum[of_band]) ** 2).sum(axis=1) / weights).mean()
+        for of_band, weights in looking.bands
     )
     return float(np.sqrt(quick / slow)) if slow > 0 else None
+
+
+class _Looking(NamedTuple):
+    """How a stretch of so many frames is looked at: its window, bins and weights of both bands."""
+
+    window: FloatArray
+    bands: tuple[tuple[slice, FloatArray], ...]
+
+
+@lru_cache(maxsize=8)
+def _looking(n_frames: int, rate_hz: float) -> _Looking:
+    hz = np.fft.rfftfreq(n_frames, 1 / rate_hz)
+    edges = [np.searchsorted(hz, band).tolist() for band in (SLOW_BAND_HZ, QUICK_BAND_HZ)]
+    bands = [slice(first, stop) for first, stop in edges]
+    weights = [np.sin(np.pi * hz[of_band] / rate_hz) ** 4 for of_band in bands]
+    return _Looking(np.hanning(n_frames)[:, None], tuple(zip(bands, weights, strict=True)))

@@ -10,7 +10,7 @@ for both, angles to the vertical are not.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -23,7 +23,7 @@ from gaittrack.kinematics.lab_axes import axis_vector
 from gaittrack.kinematics.motion import LabAxes
 from gaittrack.kinematics.sagittal_angles import FORWARD, LEFT, UP
 from gaittrack.kinematics.smoothing import velocity
-from gaittrack.quick_numpy import median_of, medians_of
+from gaittrack.quick_numpy import median_of, medians_of_runs
 from gaittrack.reasons import Reason
 from gaittrack.trial import BoolArray, FloatArray
 from gaittrack.vocabulary import SIDES, Side
@@ -224,18 +224,20 @@ def _stances(
 ) -> _Stances:
     foot = np.stack([points[f"{side}_heel"], points[f"{side}_forefoot"]], axis=1)
     stood = [(start, stop) for start, stop in runs(still) if stop - start >= _FEWEST_FRAMES]
-    places = np.array([medians_of(foot[slice(*span)], axis=0) for span in stood]).reshape(-1, 2, 3)
+    places = medians_of_runs(foot, stood)
     starts = [start for start, _ in stood]
     places[:, :, :UP] = places[:, :, :UP] @ headings[starts].swapaxes(1, 2)
-    is_seen: BoolArray = np.all(np.isfinite(foot), axis=(1, 2))
-    whole = [_is_seen_around(is_seen, *span) for span in stood]
-    return _Stances(places, np.array(whole, dtype=np.bool_))
+    return _Stances(places, _are_seen_around(np.isfinite(foot), stood))
 
 
-def _is_seen_around(is_seen: BoolArray, start: int, stop: int) -> bool:
+def _are_seen_around(is_seen: BoolArray, stood: Sequence[tuple[int, int]]) -> BoolArray:
     """Whether a foot that stood was seen to move before and after: speed needs two frames."""
-    around = is_seen[max(start - 2, 0) : stop + 2]
-    return len(around) == stop - start + 4 and bool(around.all())
+    starts, stops = np.array(stood, dtype=np.intp).reshape(-1, 2).T
+    n_unseen = np.concatenate(([0], np.cumsum(~is_seen.all(axis=(1, 2)))))
+    is_inside = (starts >= 2) & (stops + 2 <= len(is_seen))
+    around = (np.maximum(starts - 2, 0), np.minimum(stops + 2, len(is_seen)))
+    whole: BoolArray = is_inside & (n_unseen[around[0]] == n_unseen[around[1]])
+    return whole
 
 
 def upright(

@@ -45,10 +45,10 @@ def fill_short_gaps(
     mask : ndarray of bool, shape (n_frames,)
         True where a sample was filled.
     """
-    missing: BoolArray = np.any(np.isnan(positions), axis=1)
-    mask = np.zeros(len(missing), dtype=np.bool_)
-    if not missing.any():
+    mask = np.zeros(len(positions), dtype=np.bool_)
+    if not np.isnan(np.add.reduce(positions, axis=None)):
         return positions, mask
+    missing: BoolArray = np.any(np.isnan(positions), axis=1)
     out = positions.copy()
     out[missing] = np.nan
     longest = int(round(longest_s * rate_hz))

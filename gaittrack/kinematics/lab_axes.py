@@ -15,7 +15,7 @@ from gaittrack.errors import MissingSignalError
 from gaittrack.kinematics.gaps import runs
 from gaittrack.kinematics.motion import LabAxes
 from gaittrack.kinematics.smoothing import low_pass, velocity
-from gaittrack.quick_numpy import lengths_of, median_of, medians_of, quantiles_of
+from gaittrack.quick_numpy import known_of, lengths_of, median_of, medians_of, quantiles_of
 from gaittrack.trial import BoolArray, FloatArray
 
 _LOW = ("heel", "toe", "metatarsal_1", "metatarsal_2", "metatarsal_5", "ankle", "ankle_medial")
@@ -67,7 +67,7 @@ def up_direction(points: Mapping[str, FloatArray]) -> tuple[str, FloatArray]:
             "up_without_landmarks",
             where=f"landmarks found: {', '.join(sorted(points)) or 'none'}",
         )
-    rise = np.nanmean(high, axis=0) - np.nanmean(low, axis=0)
+    rise = _mean_seen(high) - _mean_seen(low)
     axis = int(np.argmax(np.abs(rise)))
     name = f"{'+' if rise[axis] > 0 else '-'}{'XYZ'[axis]}"
     return name, axis_vector(name)
@@ -80,8 +80,15 @@ def axis_vector(name: str) -> FloatArray:
     return vector
 
 
+def _mean_seen(places: list[FloatArray]) -> FloatArray:
+    """Return ``np.nanmean(places, axis=0)``."""
+    total: FloatArray = np.add.reduce(places, axis=0)
+    return np.asarray(np.nanmean(places, axis=0) if np.isnan(total).any() else total / len(places))
+
+
 def _mean_place(xyz: FloatArray) -> FloatArray:
-    seen = xyz[~np.isnan(xyz[:, 0])]
+    is_seen = ~np.isnan(xyz[:, 0])
+    seen = xyz if is_seen.all() else xyz[is_seen]
     return np.ones(len(seen)) @ seen / len(seen) if len(seen) else np.full(3, np.nan)
 
 
@@ -152,7 +159,8 @@ def _belt_velocity(
     if not samples:
         return np.zeros(3)
     moves = np.concatenate(samples) * (up == 0)
-    moves = moves[~np.isnan(moves).any(axis=1)]
+    if np.isnan(np.add.reduce(moves, axis=None)):
+        moves = moves[~np.isnan(moves).any(axis=1)]
     floor = _commonest(moves)
     travel = body[~np.isnan(body).any(axis=1)]
     if len(travel) < 2:
@@ -162,7 +170,7 @@ def _belt_velocity(
 
 
 def _lowest_third(height: FloatArray) -> BoolArray:
-    seen = height[~np.isnan(height)]
+    seen = known_of(height)
     if not len(seen):
         return np.zeros(len(height), dtype=np.bool_)
     low: BoolArray = height <= quantiles_of(seen, 1 / 3)[0]

@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 
 from gaittrack.errors import Problem, Spoiled
 from gaittrack.ingredients import file_angle_of
+from gaittrack.kinematics.marker_jumps import AT_ONCE
 from gaittrack.quick_numpy import lengths_of, median_of, medians_of
 from gaittrack.reasons import Reason
 from gaittrack.trial import BoolArray, FloatArray, Trial
@@ -116,7 +117,8 @@ def _of_markers(trial: Trial, known: Set[str]) -> Iterator[Problem]:
     if not labels or trial.n_frames <= 2 * _ASIDE:
         return
     stack = np.stack([trial.markers[label] for label in labels])
-    off = _off(stack)
+    parts = np.array_split(stack, -(-stack.size // AT_ONCE))
+    off = np.concatenate([_off(part) for part in parts])
     noise = _noise(off)
     ends = _fill_beside_gaps(off, stack)
     limits = _limits(off, noise, _enlarged(_MARKER, (_MARKER_RATE_HZ / trial.rate_hz) ** 2), ends)
@@ -174,8 +176,8 @@ def _off(values: FloatArray) -> FloatArray:
     one, two, three = (values[..., ends + step * inward, :] for step in (1, 2, 3))
     at_ends = values[..., ends, :] - (3 * one - 3 * two + three)
     off = np.empty(values.shape[:-1])
-    off[..., ends] = np.sqrt(np.einsum("...ij,...ij->...i", at_ends, at_ends))
-    off[..., _ASIDE:-_ASIDE] = np.sqrt(np.einsum("...ij,...ij->...i", apart, apart))
+    off[..., ends] = lengths_of(at_ends)
+    off[..., _ASIDE:-_ASIDE] = lengths_of(apart)
     return off
 
 

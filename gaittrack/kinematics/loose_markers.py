@@ -15,7 +15,7 @@ import numpy as np
 from gaittrack.errors import Problem, Spoiled
 from gaittrack.ingredients import SIDEWAYS, events_of, leg_of
 from gaittrack.kinematics.sagittal_angles import FORWARD, LEFT
-from gaittrack.quick_numpy import lengths_of, median_of, quantiles_of
+from gaittrack.quick_numpy import known_of, lengths_of, median_of, quantiles_of
 from gaittrack.reasons import Reason
 from gaittrack.trial import BoolArray, FloatArray
 from gaittrack.vocabulary import SIDES, Side
@@ -129,15 +129,13 @@ def _jumped(one: FloatArray, other: FloatArray) -> BoolArray:
     Where that holds for a tenth of the samples, the pair is not on one bone and tells nothing.
     """
     distance = lengths_of(one - other)
-    seen = ~np.isnan(distance)
-    if not seen.any():
-        return np.zeros(len(seen), dtype=np.bool_)
-    usual = median_of(distance[seen])
+    nothing: BoolArray = np.zeros(len(distance), dtype=np.bool_)
+    if not np.fmax.reduce(distance) - np.fmin.reduce(distance) > JUMPED_M:
+        return nothing
+    seen = known_of(distance)
+    usual = median_of(seen)
     jumped: BoolArray = np.abs(distance - usual) > max(JUMPED_SHARE * usual, JUMPED_M)
-    if jumped.sum() < 0.1 * seen.sum():
-        return jumped
-    nothing: BoolArray = np.zeros(len(seen), dtype=np.bool_)
-    return nothing
+    return jumped if jumped.sum() < 0.1 * len(seen) else nothing
 
 
 def _jump_problem(side: Side, hidden: Mapping[str, BoolArray], rate_hz: float) -> Problem:
@@ -169,7 +167,7 @@ def find_turned_feet(points: Mapping[str, FloatArray]) -> tuple[Side, ...]:
         if heel is None or forefoot is None:
             continue
         ahead = (forefoot - heel)[:, FORWARD]
-        ahead = ahead[~np.isnan(ahead)]
+        ahead = known_of(ahead)
         if ahead.size and median_of(ahead) < 0:
             turned.append(side)
     return tuple(turned)
@@ -186,7 +184,7 @@ def _spread_share(points: Mapping[str, FloatArray], one: str, other: str) -> flo
     if one not in points or other not in points:
         return 0.0
     distance = lengths_of(points[one] - points[other])
-    distance = distance[~np.isnan(distance)]
+    distance = known_of(distance)
     if not len(distance):
         return 0.0
     low, middle, high = quantiles_of(distance, 0.05, 0.5, 0.95)

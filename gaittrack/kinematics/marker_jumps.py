@@ -34,6 +34,8 @@ NOISE_PER_MEDIAN: Final = 1 / (1.538 * np.sqrt(5))
 difference, of variance 20/4 times the noise's, and 1.538 is the median length of a vector of three
 standard normal numbers."""
 _KNEE: Final = "knee"
+AT_ONCE: Final = 50_000
+"""Numbers that are looked at together: more of them leave the processor's near memory."""
 ECHO_SHARE: Final = 0.7
 """Share of the step beside it below which a step is its echo: half or a third, by arithmetic."""
 TORN_SHARE: Final = 0.1
@@ -76,7 +78,8 @@ def find_jumps(points: Mapping[str, FloatArray], rate_hz: float) -> Jumps:
     if not keys or len(points[keys[0]]) < 4:
         return Jumps({}, {}, dict.fromkeys(keys, float("nan")))
     stack = np.stack([points[key] for key in keys])
-    kicks = np.sqrt(np.einsum("ijk,ijk->ij", *[_kicks(stack)] * 2))
+    parts = np.array_split(stack, -(-stack.size // AT_ONCE))
+    kicks, coarseness = map(np.concatenate, zip(*map(_looked_at, parts), strict=True))
     seen = ~np.isnan(stack[..., 0])
     typical = _medians(kicks)
     largest = [LARGEST_KNEE_KICK_M_S if _KNEE in key else LARGEST_KICK_M_S for key in keys]
@@ -91,20 +94,26 @@ def find_jumps(points: Mapping[str, FloatArray], rate_hz: float) -> Jumps:
             torn[keys[place]] = edges
         elif hidden.any():
             away[keys[place]] = hidden
-    noise = np.maximum(NOISE_PER_MEDIAN * typical, _coarseness(stack))
+    noise = np.maximum(NOISE_PER_MEDIAN * typical, coarseness)
     return Jumps(away, torn, dict(zip(keys, noise.tolist(), strict=True)))
 
 
-def _coarseness(stack: FloatArray) -> FloatArray:
+def _looked_at(stack: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Return the sizes of what speeds do not explain of steps, and the coarseness of each row."""
+    steps = np.diff(stack, axis=1)
+    kicks = _kicks(steps)
+    return np.sqrt(np.einsum("ijk,ijk->ij", kicks, kicks)), _coarseness(steps)
+
+
+def _coarseness(steps: FloatArray) -> FloatArray:
     """Return the SD that rounding gives a coordinate: what never moves by less, is written so."""
-    steps = np.abs(np.diff(stack, axis=1))
-    least = np.where(steps > _SAME_M, steps, np.inf).min(axis=(1, 2))
+    sizes = np.abs(steps)
+    least = np.where(sizes > _SAME_M, sizes, np.inf).min(axis=(1, 2))
     return np.where(np.isfinite(least), least, 0.0) / math.sqrt(12.0)
 
 
-def _kicks(stack: FloatArray) -> FloatArray:
+def _kicks(steps: FloatArray) -> FloatArray:
     """Return the steps that the speeds on both sides do not explain, (…, n_frames - 1, 3)."""
-    steps = np.diff(stack, axis=-2)
     kicks = np.empty_like(steps)
     kicks[..., 1:-1, :] = steps[..., 1:-1, :] - (steps[..., :-2, :] + steps[..., 2:, :]) / 2
     kicks[..., 0, :] = steps[..., 0, :] - steps[..., 1, :]

@@ -13,7 +13,7 @@ import numpy as np
 
 from gaittrack.errors import Problem
 from gaittrack.kinematics.sagittal_angles import FORWARD, LEFT, UP
-from gaittrack.quick_numpy import lengths_of, median_of
+from gaittrack.quick_numpy import known_of, lengths_of, median_of
 from gaittrack.reasons import Reason
 from gaittrack.trial import FloatArray
 from gaittrack.vocabulary import SIDES, Side
@@ -193,8 +193,7 @@ def _middle(points: Mapping[str, FloatArray], one: str, other: str, axis: int) -
     if one not in points or other not in points:
         return float("nan")
     apart = points[one][:, axis] - points[other][:, axis]
-    apart = apart[~np.isnan(apart)]
-    return median_of(apart)
+    return median_of(known_of(apart))
 
 
 def _toe_lead(points: Mapping[str, FloatArray], toe: str, outer: str, heel: str) -> float:
@@ -206,8 +205,7 @@ def _toe_lead(points: Mapping[str, FloatArray], toe: str, outer: str, heel: str)
         return float("nan")
     line = points[toe] - points[heel]
     lead = np.sum((points[toe] - points[outer]) * line, axis=1) / lengths_of(line)
-    lead = lead[~np.isnan(lead)]
-    return median_of(lead)
+    return median_of(known_of(lead))
 
 
 def misnamed_problems(reasons: Mapping[str, Reason], labels: Mapping[str, str]) -> list[Problem]:

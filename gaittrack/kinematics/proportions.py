@@ -6,6 +6,7 @@ keep their length only when one of the two directions is stretched.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from typing import Final
 
@@ -13,7 +14,7 @@ import numpy as np
 
 from gaittrack.errors import Problem, Spoiled
 from gaittrack.ingredients import EVERYTHING
-from gaittrack.kinematics.sagittal_angles import FORWARD
+from gaittrack.kinematics.sagittal_angles import FORWARD, LEFT, UP
 from gaittrack.quick_numpy import median_of
 from gaittrack.reasons import Reason
 from gaittrack.trial import FloatArray
@@ -57,11 +58,17 @@ def stretch_problems(points: Mapping[str, FloatArray], where: str) -> list[Probl
 
 def _scale(one: FloatArray, two: FloatArray) -> float | None:
     """Return by how much forward is stretched if the segment is rigid; None where nothing tells."""
-    squares = (one - two) ** 2
-    squares = squares[~np.isnan(squares[:, FORWARD])]
-    along = squares[:, FORWARD]
-    if len(squares) < _FEWEST_FRAMES or along.std() < LEAST_TURN_M2:
+    squares = ((one - two) ** 2).T
+    if math.isnan(np.add.reduce(squares[FORWARD])):
+        squares = squares[:, ~np.isnan(squares[FORWARD])]
+    n = squares.shape[1]
+    if n < _FEWEST_FRAMES:
         return None
-    across = squares.sum(axis=1) - along
-    slope = np.cov(along, across)[0, 1] / along.var(ddof=1)
-    return float(1 / np.sqrt(-slope)) if slope < 0 else None
+    total = squares[FORWARD] + squares[LEFT] + squares[UP]
+    both = np.stack((squares[FORWARD], total - squares[FORWARD]))
+    both -= both.mean(axis=1)[:, None]
+    turning, shared = (both @ both.T)[0] / n
+    if math.sqrt(turning) < LEAST_TURN_M2:
+        return None
+    slope = shared / turning
+    return float(1 / math.sqrt(-slope)) if slope < 0 else None

@@ -73,15 +73,15 @@ def low_pass(values: FloatArray, *, cutoff_hz: float, rate_hz: float, axis: int 
     """
     if not can_filter(cutoff_hz, rate_hz):
         return values
-    rows = np.ascontiguousarray(values.swapaxes(axis, -1))
-    out = _filter_rows(rows.reshape(-1, rows.shape[-1]), cutoff_hz, rate_hz)
-    return np.ascontiguousarray(out.reshape(rows.shape).swapaxes(axis, -1))
+    rows = values.swapaxes(axis, -1)
+    is_whole = rows.shape[-1] >= _LEAST_FRAMES and not np.isnan(np.add.reduce(values, axis=None))
+    filtering = _filter_block if is_whole else _filter_stretches
+    return np.ascontiguousarray(filtering(rows, cutoff_hz, rate_hz).swapaxes(axis, -1))
 
 
-def _filter_rows(rows: FloatArray, cutoff_hz: float, rate_hz: float) -> FloatArray:
-    """Filter each stretch between gaps; rows with the same gaps, most often none, together."""
-    if rows.shape[1] >= _LEAST_FRAMES and not math.isnan(np.add.reduce(rows, axis=None)):
-        return _filter_block(rows, cutoff_hz, rate_hz)
+def _filter_stretches(values: FloatArray, cutoff_hz: float, rate_hz: float) -> FloatArray:
+    """Filter each stretch between gaps; rows with the same gaps together."""
+    rows = values.reshape(-1, values.shape[-1])
     seen = ~np.isnan(rows)
     out = np.full(rows.shape, np.nan)
     alike: dict[bytes, list[int]] = {}
@@ -92,23 +92,27 @@ def _filter_rows(rows: FloatArray, cutoff_hz: float, rate_hz: float) -> FloatArr
             if stop - start >= _LEAST_FRAMES:
                 block = rows[together, start:stop]
                 out[together, start:stop] = _filter_block(block, cutoff_hz, rate_hz)
-    return out
+    return out.reshape(values.shape)
 
 
 def _filter_block(block: FloatArray, cutoff_hz: float, rate_hz: float) -> FloatArray:
-    """Filter rows forwards and backwards, the ends padded by odd reflection.
+    """Filter along the last axis forwards and backwards, the ends padded by odd reflection.
 
     As ``scipy.signal.sosfiltfilt``, which reckons the steady state anew each time.
     """
-    pad = min(block.shape[1] - 1, int(round(2 * rate_hz / cutoff_hz)))
+    n = block.shape[-1]
+    pad = min(n - 1, int(round(2 * rate_hz / cutoff_hz)))
     section, steady = _section(cutoff_hz, rate_hz)
-    before = 2 * block[:, :1] - block[:, pad:0:-1]
-    after = 2 * block[:, -1:] - block[:, -2 : -pad - 2 : -1]
-    there = np.concatenate((before, block, after), axis=1)
-    run(section, there, steady * there[:, :1, None])
-    back = np.ascontiguousarray(there[:, ::-1])
+    there = np.empty((*block.shape[:-1], n + 2 * pad))
+    inner = there[..., pad : pad + n]
+    inner[...] = block
+    np.subtract(2 * inner[..., :1], inner[..., pad:0:-1], out=there[..., :pad])
+    np.subtract(2 * inner[..., -1:], inner[..., -2 : -pad - 2 : -1], out=there[..., pad + n :])
+    rows = there.reshape(-1, n + 2 * pad)
+    run(section, rows, steady * rows[:, :1, None])
+    back = np.ascontiguousarray(rows[:, ::-1])
     run(section, back, steady * back[:, :1, None])
-    filtered: FloatArray = back[:, ::-1][:, pad : pad + block.shape[1]]
+    filtered: FloatArray = back.reshape(there.shape)[..., ::-1][..., pad : pad + n]
     return filtered
 
 
@@ -119,6 +123,8 @@ def velocity(values: FloatArray, rate_hz: float) -> FloatArray:
     """
     frame_s = 1.0 / rate_hz
     change = np.empty_like(values)
-    change[1:-1] = (values[2:] - values[:-2]) / (2.0 * frame_s)
+    inner = change[1:-1]
+    np.subtract(values[2:], values[:-2], out=inner)
+    inner /= 2.0 * frame_s
     change[0], change[-1] = (values[1] - values[0]) / frame_s, (values[-1] - values[-2]) / frame_s
     return change

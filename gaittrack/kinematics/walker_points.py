@@ -7,7 +7,7 @@ each cut-off, turned to forward, left and up.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Final, NamedTuple
@@ -213,7 +213,7 @@ def _in_walkers_axes(
         _low_passed({key: filled[key] for key in filled if _is(key, names)}, cutoff_hz, rate_hz)
         for cutoff_hz, names in ((RATE_CUTOFF_HZ, _FAST_POINTS), (FALL_CUTOFF_HZ, _FALLING_POINTS))
     )
-    slow, fast, falling = (_turn(points, axes, rate_hz) for points in (slow, fast, falling))
+    slow, fast, falling = _turn((slow, fast, falling), axes, rate_hz)
     return axes, slow, fast, falling
 
 
@@ -273,7 +273,7 @@ def _belt_travel(axes: LabAxes, rate_hz: float) -> FloatArray:
     return axes.belt_speed_m_s / rate_hz * np.arange(len(axes.forward), dtype=np.float64)
 
 
-def _turn(points: Points, axes: LabAxes, rate_hz: float) -> dict[str, FloatArray]:
+def _turn(sets: Iterable[Points], axes: LabAxes, rate_hz: float) -> list[dict[str, FloatArray]]:
     """Turn file axes into forward, left, up, and add the belt's travel to forward.
 
     The way forward changes between passes only.
@@ -284,13 +284,17 @@ def _turn(points: Points, axes: LabAxes, rate_hz: float) -> dict[str, FloatArray
         (slice(start, stop), np.stack([forward[start], np.cross(up, forward[start]), up], axis=1))
         for start, stop in pairwise([0, *changes.tolist(), len(forward)])
     ]
-    turned = {
-        key: np.concatenate([xyz[frames] @ frame for frames, frame in passes])
-        for key, xyz in points.items()
-    }
-    for xyz in turned.values() if axes.is_treadmill else ():
-        xyz[:, FORWARD] += _belt_travel(axes, rate_hz)
-    return turned
+    travel_m = _belt_travel(axes, rate_hz) if axes.is_treadmill else None
+    sets_turned = []
+    for points in sets:
+        turned = {key: np.empty_like(xyz) for key, xyz in points.items()}
+        for key, xyz in points.items():
+            for frames, frame in passes:
+                np.matmul(xyz[frames], frame, out=turned[key][frames])
+            if travel_m is not None:
+                turned[key][:, FORWARD] += travel_m
+        sets_turned.append(turned)
+    return sets_turned
 
 
 def _fit_landmarks(trial: Trial, lab_map: LabMap) -> tuple[LandmarkFit, tuple[Problem, ...]]:
@@ -324,7 +328,7 @@ def _lone_side(trial: Trial, lab_map: LabMap) -> tuple[Side, Reason | None]:
         axes = find_axes(points, rate_hz=trial.rate_hz)
     except MissingSignalError:
         return "right", None
-    turned = _turn(points, axes, trial.rate_hz)
+    (turned,) = _turn([points], axes, trial.rate_hz)
     for outer, inner in _LATERAL_PAIRS:
         pair = [turned.get(f"right_{name}") for name in (outer, inner)]
         if pair[0] is not None and pair[1] is not None:

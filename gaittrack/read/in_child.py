@@ -26,9 +26,14 @@ from gaittrack.plain_files import LONGEST_S
 
 if sys.platform != "win32":
     import resource
+if sys.platform == "linux":
+    import fcntl
 
 MEMORY_LIMIT_BYTES = 6 * 1024**3
 """Address space of the worker, where the system can limit it; our choice."""
+PIPE_BYTES = 1024**2
+"""What the pipe of answers holds, where the system lets us say so; our choice: an answer of some
+megabytes comes in a few waits, not in a hundred."""
 ANOTHER_EXPORT = "Leave this file out, or export it again from the recording."
 
 _LENGTH = struct.Struct("<Q")
@@ -139,6 +144,7 @@ class Worker:
                 "OPENBLAS_NUM_THREADS": "1",
             },
         )
+        _widen(cast(BinaryIO, self._process.stdout))
         return self._process
 
 
@@ -189,6 +195,12 @@ def _limit_memory() -> None:
         return
     with suppress(ValueError, OSError):
         resource.setrlimit(resource.RLIMIT_AS, (MEMORY_LIMIT_BYTES, MEMORY_LIMIT_BYTES))
+
+
+def _widen(pipe: BinaryIO) -> None:
+    if sys.platform == "linux":
+        with suppress(OSError):
+            fcntl.fcntl(pipe.fileno(), fcntl.F_SETPIPE_SZ, PIPE_BYTES)
 
 
 def _end(process: subprocess.Popen[bytes], overran: threading.Event) -> None:

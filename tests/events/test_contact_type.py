@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from gaittrack.events import detect_events
-from gaittrack.events.contact_type import _heel_lead_s, contact_type, with_contact_types
+from gaittrack.events.contact_type import _heel_leads_s, contact_types, with_contact_types
 from gaittrack.kinematics import describe_motion
 from gaittrack.simulate.recipe import NO_SCATTER, FootRecipe, WalkRecipe
 from gaittrack.simulate.walk import simulate_walk
@@ -26,7 +26,7 @@ def test_bands_of_the_foots_slope(pitch_deg, expected):
     gone = {key: np.full((frames, 3), np.nan) for key in motion.points}
     pitch = {("left", "foot_pitch"): Signal(np.full(frames, pitch_deg), "deg", "pitch")}
     bare = replace(motion, fast_points=gone, fast_marker_angles=pitch)
-    assert contact_type(bare, "left", 1.0) == expected
+    assert contact_types(bare, "left", np.array([1.0])) == [expected]
 
 
 @pytest.mark.parametrize(
@@ -56,7 +56,7 @@ def test_slope_that_the_order_of_stopping_contradicts_is_uncertain():
     }
     pitch = {(side, "foot_pitch"): Signal(np.full(motion.n_frames, 10.0), "deg", "pitch")}
     odd = replace(motion, fast_points=points, fast_marker_angles=pitch)
-    assert contact_type(odd, side, start_s) == "uncertain"
+    assert contact_types(odd, side, np.array([start_s])) == ["uncertain"]
 
 
 @pytest.mark.parametrize("rate_hz", [50.0, 100.0, 200.0])
@@ -71,15 +71,15 @@ def test_the_heel_leads_by_the_time_between_both_ends_coming_down(rate_hz):
 
     points = {"left_heel": end(3.0), "left_forefoot": end(3.06)}
     seen = SimpleNamespace(fast_points=points, rate_hz=rate_hz)
-    assert _heel_lead_s(seen, "left", 3.0) == pytest.approx(0.06, abs=1 / rate_hz)
+    assert _heel_leads_s(seen, "left", np.array([3.0])) == pytest.approx(0.06, abs=1 / rate_hz)
     points["left_heel"][-round(0.9 * rate_hz)] = np.nan
-    assert np.isnan(_heel_lead_s(seen, "left", 3.05))
+    assert np.isnan(_heel_leads_s(seen, "left", np.array([3.05])))
 
 
 def test_without_a_foot_pitch_the_type_is_unknown():
     """No neutral or no markers: nothing is claimed."""
     motion = replace(Walk().motion(), fast_marker_angles={})
-    assert contact_type(motion, "left", 1.0) == "unknown"
+    assert contact_types(motion, "left", np.array([1.0])) == ["unknown"]
 
 
 def test_type_given_by_a_person_is_kept_and_toe_offs_get_none():

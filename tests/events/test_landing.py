@@ -2,7 +2,6 @@
 
 from collections.abc import Mapping
 from dataclasses import replace
-from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -10,7 +9,7 @@ import pytest
 from gaittrack.events import landing
 from gaittrack.events.foot_stretch import FootStretch, sagittal_speed
 from gaittrack.events.impacts import Impact, find_impacts
-from gaittrack.events.landing import find_landing
+from gaittrack.events.landing import find_landings
 from gaittrack.events.swings import Swing
 
 RATE_HZ = 200.0
@@ -55,7 +54,7 @@ def foot(**ends):
 
 def landing_of(**ends):
     """Return the landing that ends the swing."""
-    found = find_landing(foot(**ends), SWING, N_FRAMES, np.inf)
+    (found,) = find_landings(foot(**ends), [SWING], [N_FRAMES], [np.inf])
     assert found is not None
     return found
 
@@ -67,7 +66,7 @@ def landed_of(height_m, *impacts, ahead_m=0.0):
     path = np.column_stack([forward, np.zeros(N_FRAMES), up])
     slow = {"front": TIMES_S > 0.3}
     stretch = replace(foot(front=path), impacts={"front": list(impacts)}, slow=slow)
-    landing = find_landing(stretch, SWING, N_FRAMES, np.inf)
+    (landing,) = find_landings(stretch, [SWING], [N_FRAMES], [np.inf])
     assert landing is not None
     return landing
 
@@ -125,7 +124,7 @@ def test_the_highest_peak_of_a_stop_may_be_the_landing(height_m, peak_m_s2, riva
 def test_a_second_stop_after_the_other_foot_has_left_is_no_landing():
     """By then this foot is down."""
     stretch = foot(front=lowered(*TWICE))
-    landing = find_landing(stretch, SWING, N_FRAMES, (LANDS_S + 0.1) * RATE_HZ)
+    (landing,) = find_landings(stretch, [SWING], [N_FRAMES], [(LANDS_S + 0.1) * RATE_HZ])
     assert landing is not None and np.isnan(landing.rival_frame)
 
 
@@ -150,11 +149,9 @@ def test_a_stop_is_the_less_a_landing_the_higher_and_the_further_off(
     above_m, ahead_m, leads, share
 ):
     """By a factor of e for 2 cm of its way, 15 mm of height of a heel that leads, 5 mm else."""
-    lowering = SimpleNamespace(
-        first=10, above_m=np.array([9, above_m]), ahead_m=np.array([9, ahead_m]), leads=[0, leads]
-    )
     stop = Impact(frame=11, exact_frame=11.0, height_m_s2=5.0, began=9, fall_stopped_m_s=0.3)
-    assert landing._likelihood(stop, lowering) == pytest.approx(0.3 * share)
+    where = (np.array([value]) for value in (above_m, ahead_m, leads))
+    assert landing._likelihood([stop], *where) == pytest.approx([0.3 * share])
 
 
 @pytest.mark.parametrize(
@@ -166,9 +163,11 @@ def test_a_stop_is_the_less_a_landing_the_higher_and_the_further_off(
 )
 def test_a_foot_hangs_a_little_over_its_place(is_stopped, above_m, ahead_m, hangs):
     """Between 4 and 12 mm; less than 12 mm ahead, unless it is the stop that was found."""
-    lowering = SimpleNamespace(first=1, above_m=[9, above_m], ahead_m=[9, ahead_m])
-    one, other = (Impact(2, 2.0, 5.0, began, 0.3) for began in (1, 2))
-    assert landing._hangs(one, lowering, one if is_stopped else other) == hangs
+    one, other = (
+        landing._Stop(Impact(2, 2.0, 5.0, began, 0.3), 0.3, above_m, ahead_m, True)
+        for began in (1, 2)
+    )
+    assert landing._hangs(one, one if is_stopped else other) == hangs
 
 
 @pytest.mark.parametrize(("late_frames", "landed"), [(9, 110), (16, 98)])
