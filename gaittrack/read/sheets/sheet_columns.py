@@ -25,7 +25,6 @@ from gaittrack.read.tables.column_names import (
     says_plantarflexion_positive,
 )
 from gaittrack.read.tables.number_cells import (
-    is_missing,
     is_number,
     is_text,
     number_or_gap,
@@ -315,15 +314,15 @@ def _labels(table: Table, rows: Sequence[int]) -> tuple[list[str], int]:
     if table.header is None:
         return names, 0
     numbering = _cycle_numbers(table, rows)
+    used = int(bool(numbering) and table.first in rows)
     if numbering:
-        filled = _filled(names)
-        return [
+        names = [
             f"{name} cycle {number}" if number and column else name
-            for column, (name, number) in enumerate(zip(filled, numbering, strict=True))
-        ], 1
+            for column, (name, number) in enumerate(zip(_filled(names), numbering, strict=True))
+        ]
     for place in range(table.header - 1, max(-1, table.header - 3), -1):
         names = _grouped_names(names, table.rows[place])
-    return _titled_names(names, table.rows[: table.header]), 0
+    return _titled_names(names, table.rows[: table.header]), used
 
 
 def _titled_names(names: list[str], above: Rows) -> list[str]:
@@ -346,11 +345,13 @@ def _cycle_numbers(table: Table, rows: Sequence[int]) -> list[str]:
     """Return the first row of the body when it only numbers the cycles: "", 1, 2, 3, 1, 2, 3."""
     if len(rows) < 3:
         return []
-    first = table.rows[rows[0]]
-    lead_is_blank = is_missing(first[0]) and is_number(table.rows[rows[1]][0])
+    first = table.rows[table.first]
+    leads = not is_number(first[0]) and is_number(table.rows[rows[1]][0])
     cells = [*first, *[""] * (table.width - len(first))]
     whole = all(cell.isdigit() for cell in cells[1:] if cell)
-    return cells if lead_is_blank and whole and "" in table.names[1:] else []
+    named = table.names[1:]
+    stand_for_several = "" in named or len(set(named)) < len(named)
+    return cells if leads and whole and stand_for_several else []
 
 
 def _filled(cells: Sequence[str]) -> list[str]:

@@ -64,6 +64,8 @@ _OTHER_QUANTITY_WORDS = frozenset(OTHER_QUANTITIES["words"])
 _MUSCLE = re.compile("|".join(OTHER_QUANTITIES["muscles"]))
 _OF_OTHER_PEOPLE = re.compile(r"(?<![a-z])norm(?:s|ative|ativ|daten|werte|band|bereich)?(?![a-z])")
 """A band of typical values beside the person's own; on the name in lower case."""
+_MEAN_AND_SPREAD = re.compile(r"\w\W*(?:\u00b1|\+/-)\W*\w")
+"""A column of means, each with its spread in the same cell."""
 _SAGITTAL = frozenset("flexion dorsiflexion plantarflexion extension sagittal tilt".split())
 _PLANTAR_UP = re.compile(
     r"plantar[a-z\- ]*\W*(?:\+|pos)|dors(?:i|al)[a-z\- ]*\(\s*-\s*\)|dors(?:i|al)[a-z\- ]*neg"
@@ -209,7 +211,9 @@ def _role(
         joints = ["shank"]
     if not joints and known & {"dorsiflexion", "plantarflexion"}:
         joints = ["ankle"]
-    if "spread" in known or ("standard" in name.lower() and "deviation" in known):
+    if ("spread" in known and not _MEAN_AND_SPREAD.search(name)) or (
+        "standard" in name.lower() and "deviation" in known
+    ):
         return "spread", {}
     bare = re.sub(r"[^a-z]", "", name.lower())
     if _SHORT_TOE_OFF.fullmatch(bare) and not known & {"time", "frame", "angle"}:

@@ -24,6 +24,8 @@ _TOLD_GROUPS = re.compile(
 )
 """A number in which two marks tell each other apart: 1,234.5, 1.234,5 or 1'234.5."""
 _ONE_GROUP = re.compile(r"[+-]?[1-9]\d{0,2}[.,]\d{3}")
+_SPREAD = re.compile(r"\s*(?:\u00b1|\+/-)\s*\d+(?:[.,]\d+)?\s*$")
+"""Behind a mean, in the same cell."""
 _CLEAN = str.maketrans({"\u2212": "-", "\u00a0": " ", "\u202f": " ", "\u2019": "'"})
 _UNITS = frozenset(
     "s sec seconds ms m mm cm n nm n.m n.mm nmm deg degree degrees rad radians hz % percent frame "
@@ -34,8 +36,8 @@ _UNITS = frozenset(
 
 
 def clean(cell: str) -> str:
-    """Return a cell as a number would be written: plain minus and blanks, no % or degree sign."""
-    return cell.translate(_CLEAN).strip().rstrip("%\u00b0").strip()
+    """Return a cell as a number is written: plain minus and blanks, no spread, % or degree."""
+    return _SPREAD.sub("", cell.translate(_CLEAN)).strip().rstrip("%\u00b0").strip()
 
 
 def is_number(cell: str) -> bool:
