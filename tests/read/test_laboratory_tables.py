@@ -292,12 +292,19 @@ NOT_GUESSED = {
     "frames behind a last colon": angle_table(
         plain, lead=("Time", lambda i: f"10:22:{33 + i // 100}:{i % 100:02}")
     ),
-    "clocks of whole seconds": angle_table(plain, lead=("Time", whole_seconds)),
     "sides at other times": "time,side,knee\n" + "".join(
         f"{TIME_S[i] + shift:.2f},{side},{cell(ANGLES[side, 'knee'][i])}\n"
         for side, shift in (("left", 0), ("right", 0.5)) for i in range(N)
     ),
 }  # fmt: skip
+
+
+def test_a_clock_that_tells_no_moments_apart_is_no_time(tmp_path):
+    """Whole seconds of a fast recording: the rate is asked, and the frames have it then."""
+    content = angle_table(plain, lead=("Time,Frame", lambda i: f"{whole_seconds(i)},{i + 1}"))
+    with pytest.raises(LayoutError, match="frames per second"):
+        read(content, tmp_path)
+    assert read(content, tmp_path, rate_hz=RATE_HZ).n_frames == N
 
 
 @pytest.mark.parametrize("name", NOT_GUESSED)
