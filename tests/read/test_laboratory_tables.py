@@ -11,6 +11,8 @@ from gaittrack.errors import GaitTrackError, LayoutError
 from gaittrack.kinematics.landmarks import find_landmarks
 from gaittrack.lab_map import LabMap
 from gaittrack.read import read_trial
+from gaittrack.simulate.recipe import WalkRecipe
+from gaittrack.simulate.walk import simulate_walk
 from tests.read.completed_maps import complete
 from tests.read.laboratory_tables import (
     ANGLES,
@@ -31,6 +33,7 @@ from tests.read.laboratory_tables import (
     plain,
     plantarflexion_up,
 )
+from tests.read.made_up_sheets import written
 
 GERMAN = {
     f"{side}_{key}": f"{word} {sided}"
@@ -319,3 +322,21 @@ def test_sheets_that_are_walks_are_not_joined(tmp_path):
     walks = {name: {plain(*key): v for key, v in ANGLES.items()} for name in ("walk 1", "walk 2")}
     with pytest.raises(LayoutError, match="which sheet of the workbook"):
         read(sheets(walks), tmp_path, "walk.xlsx")
+
+
+@pytest.mark.parametrize("speed_m_s", [0.5, 0.8, 1.2])
+def test_an_ankle_turned_without_a_word_gives_no_number_as_right(speed_m_s, tmp_path):
+    """Nothing says the sign, the knees tell when the foot pushes off: asked about, or doubted."""
+    walk = simulate_walk(WalkRecipe(speed_m_s=speed_m_s, n_strides=4), seed=1)
+    angles = {key: v for key, v in walk.truth.angles_deg.items() if key[1] in ("ankle", "knee")}
+    for sign in (1, -1):
+        columns = {"Time (s)": np.arange(walk.trial.n_frames) / walk.trial.rate_hz} | {
+            f"{side} {joint}": values * (sign if joint == "ankle" else 1)
+            for (side, joint), values in angles.items()
+        }
+        try:
+            found = read(written(columns), tmp_path).problems
+        except LayoutError as asked:
+            assert sign < 0 and "plantarflexion" in str(asked)
+        else:
+            assert any(each.spoils for each in found) == (sign < 0)

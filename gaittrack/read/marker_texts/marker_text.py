@@ -27,6 +27,7 @@ from gaittrack.read.marker_texts.marker_header import (
 from gaittrack.read.marker_texts.marker_text_forces import plate_labels, read_plates
 from gaittrack.read.tables.column_names import read_column_name
 from gaittrack.read.tables.length_unit import SAID_IN, find_length_unit
+from gaittrack.read.tables.number_cells import is_number
 from gaittrack.read.tables.preamble import (
     declared_rate_hz,
     declared_unit,
@@ -194,7 +195,7 @@ def _time_base(
     found: dict[str, int] = {}
     unit = ""
     for column, words in enumerate(header.lead):
-        names = [read_column_name(word) for word in words]
+        names = [read_column_name(word) for word in words if _is_time(table, column, words)]
         for name in names:
             if name.role in ("time", "frame"):
                 found.setdefault(name.role, column)
@@ -218,9 +219,16 @@ def _beside(header: MarkerHeader, table: Table) -> frozenset[int]:
     """Return the columns that are of no point, no time and no frame."""
     used = {column for point in header.points for column in point.columns}
     for column, words in enumerate(header.lead):
-        if column in table.clocks or any(map(is_of_time, words)):
+        if _is_time(table, column, words):
             used.add(column)
     return frozenset(range(table.width)) - used
+
+
+def _is_time(table: Table, column: int, words: Sequence[str]) -> bool:
+    """Whether a column is of times or frames, and in numbers."""
+    first = table.rows[table.first]
+    is_number_there = column < len(first) and is_number(first[column])
+    return is_number_there and (column in table.clocks or any(map(is_of_time, words)))
 
 
 def _declared_hz(table: Table) -> float | None:
