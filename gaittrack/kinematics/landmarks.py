@@ -22,6 +22,7 @@ from gaittrack.kinematics.label_languages import (
     sides_by_letter,
     spelt_abroad,
 )
+from gaittrack.kinematics.shared_words import without_shared_words
 from gaittrack.lab_map import LabMap
 from gaittrack.reasons import Reason
 from gaittrack.vocabulary import SIDES, Side
@@ -35,6 +36,7 @@ def _word(word: str, shortest: int = 3) -> str:
     return word[:shortest] + pattern
 
 
+_PELVIS = f"(?:{_word('pelvis')}|waist)"
 _LATERAL = f"(?:{_word('lateral')}|outer|outside|out)"
 _MEDIAL = f"(?:{_word('medial')}|inner|inside|in)"
 _KNEE = (
@@ -60,13 +62,13 @@ SPELLINGS: dict[str, tuple[str, ...]] = {
     "asis": (
         f"{_word('asis')}",
         f"{_word('anterior')}sup.*{_word('spine')}?",
-        f"{_word('front')}{_word('pelvis')}|{_word('pelvis')}{_word('front')}",
+        f"{_word('front')}{_PELVIS}|{_PELVIS}{_word('front')}",
         "ias|sias",
     ),
     "psis": (
         f"{_word('psis')}",
         f"{_word('posterior')}sup.*{_word('spine')}?",
-        f"{_word('back')}{_word('pelvis')}|{_word('pelvis')}{_word('back')}",
+        f"{_word('back')}{_PELVIS}|{_PELVIS}{_word('back')}",
         "ips|sips",
     ),
     "hip": (
@@ -192,9 +194,32 @@ def _read_abroad(label: str) -> Reading | None:
 
 
 def read_labels(labels: Iterable[str]) -> dict[str, Reading]:
-    """Return what the labels of one file spell; those that spell no landmark are left out."""
+    """Return what the labels of one file spell; those that spell no landmark are left out.
+
+    Words before or behind most of them are of none where the rest spells more, and nothing else.
+    """
+    known = tuple(labels)
+    found = _read_together(known)
+    whole = found
+    for bare in without_shared_words(known) if len(found) < len(known) else ():
+        read = _read_together(tuple(dict.fromkeys(bare.values())))
+        told = {label: read[rest] for label, rest in bare.items() if rest in read}
+        is_same = all(label in told and _key(told[label], None) == _key(each, None)
+                      for label, each in whole.items())  # fmt: skip
+        if is_same and _n_placed(told) > _n_placed(found):
+            found = told
+    return found
+
+
+def _n_placed(read: Mapping[str, Reading]) -> int:
+    return sum(_key(each, None) is not None for each in read.values())
+
+
+def _read_together(labels: tuple[str, ...]) -> dict[str, Reading]:
     told = {label: read_label(label) for label in labels}
-    is_english = any(each is not None and each.side for each in told.values())
+    is_english = any(
+        each is not None and each.side and each.rank < _ABROAD for each in told.values()
+    )
     unsided = tuple(label for label, each in told.items() if each is None or not each.side)
     by_letter = {
         label: Reading(way.side, way.landmark, _ABROAD)

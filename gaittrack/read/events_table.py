@@ -14,7 +14,7 @@ from gaittrack.errors import BadFileError, DataError, LayoutError
 from gaittrack.plain_files import MOST_TYPED_BYTES, bytes_of
 from gaittrack.read.tables.column_names import read_column_name
 from gaittrack.read.tables.number_cells import find_decimal, is_missing, to_number
-from gaittrack.read.tables.table_sniffing import split_rows
+from gaittrack.read.tables.row_splitting import split_rows
 from gaittrack.read.tables.text_decoding import decode_text
 from gaittrack.trial import Event
 from gaittrack.vocabulary import CONTACT_TYPES, ContactType, EventKind, Side

@@ -51,10 +51,15 @@ def test_preamble_and_units_are_no_numbers(way):
     assert table.last - table.first == 200
 
 
-@pytest.mark.parametrize(
-    "cell",
-    ["1.234,5", "1,234.5", "1 234,5", "1'234.5", "1.234.567"],
-)
+@pytest.mark.parametrize("cell", ["1.234,5", "1 234,5", "1'234,5", "1\u202f234,5"])
+def test_marks_that_can_only_group_thousands_are_left_out(cell):
+    """Beside the decimal sign of the file another mark in the same number groups thousands."""
+    text = f"time;left knee\n0,1;5,5\n0,2;{cell}\n0,3;6,5\n"
+    table = read_text_table(text.encode(), where="t.csv")
+    assert number_matrix(table, "t.csv")[0][1, 1] == 1234.5
+
+
+@pytest.mark.parametrize("cell", ["1,234.5", "1'234.5", "1.234.567"])
 def test_thousands_marks_are_refused(cell):
     """A number that groups thousands is never read as another number."""
     text = f"time;left knee\n0,1;5,5\n0,2;{cell}\n0,3;6,5\n"

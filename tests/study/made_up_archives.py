@@ -1,8 +1,8 @@
-"""Archives of five laboratories, by names alone, and what each file truly is."""
+"""Archives of eight laboratories, by names alone, and what each file truly is."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import NamedTuple
 
 PEOPLE = ("P01", "P02", "P03")
@@ -26,6 +26,11 @@ class Archive:
     pattern: str
     conditions: tuple[str, ...] = ()
     rows: tuple[dict[str, str], ...] = ()
+    people: dict[str, str] = field(default_factory=dict)
+
+    def person(self, truth: Truth) -> str:
+        """Return what the archive calls a person."""
+        return self.people.get(truth.person, truth.person)
 
 
 WALKS = [
@@ -123,4 +128,76 @@ def by_visit_sheet():
     )
 
 
-ARCHIVES = {make.__name__: make() for make in (by_date, by_code, flat, by_device, by_visit_sheet)}
+def by_days_of_countries():
+    """Make a deep one whose days are written as in Germany, the ISO way or without a mark."""
+    written = {"P01": "{2}.{1}.{0}", "P02": "{0}-{1}-{2}", "P03": "{0}{1}{2}"}
+    words = {"without": "sans attelle", "with": "avec attelle"}
+
+    def place(of):
+        return f"Archiv/{of.person}/{written[of.person].format(*of.day.split('-'))} Kontrolle"
+
+    return Archive(
+        named(
+            lambda of, n: f"{place(of)}/{words[of.condition]}/essai {n}.c3d",
+            lambda of: f"{place(of)}/statique/essai 1.c3d",
+        ),
+        "Archiv/{person}/{date} Kontrolle/{condition}/{trial}",
+        rows=OF_SIDES,
+    )
+
+
+def glued():
+    """Make one whose names hold person, what was worn on which side and number without a mark."""
+    people = {"P01": "12", "P02": "07", "P03": "31"}
+
+    def month_first(of):
+        year, month, day = map(int, of.day.split("-"))
+        return f"{month}-{day}-{year}"
+
+    def worn(of):
+        return "barf" if of.condition == "without" else f"AFO{SIDES[of.person][0]}"
+
+    return Archive(
+        named(
+            lambda of, n: f"{month_first(of)}/{people[of.person]}{worn(of)}{n:02}.c3d",
+            lambda of: f"{month_first(of)}/{people[of.person]}stat01.c3d",
+        ),
+        "{date:mdy}/{person:##}{condition}{trial:##}",
+        ("barf=without brace, barefoot",),
+        people=people,
+    )
+
+
+def by_session():
+    """Make an export that was unzipped: sessions by number, letters for people, words in Polish."""
+    sessions = {day: f"Session {n}" for n, day in enumerate(DAYS, 1)}
+    people = {code: f"Patient {letter}" for code, letter in zip(PEOPLE, "ABC", strict=True)}
+    words = {"without": "bez ortezy", "with": "z ortezą"}
+    return Archive(
+        named(
+            lambda of, n: (
+                f"{sessions[of.day]}/{people[of.person]}/{words[of.condition]}/Trial{n:02}.c3d"
+            ),
+            lambda of: f"{sessions[of.day]}/{people[of.person]}/Static/Trial01.c3d",
+        ),
+        "{visit}/{person}/{condition}/{trial}",
+        ("bez ortezy=without brace", "z ortezą=with brace"),
+        (
+            *({"person": people[code], "orthosis_side": side} for code, side in SIDES.items()),
+            *({"visit": code, "date": day} for day, code in sessions.items()),
+        ),
+        people,
+    )
+
+
+MAKERS = (
+    by_date,
+    by_code,
+    flat,
+    by_device,
+    by_visit_sheet,
+    by_days_of_countries,
+    glued,
+    by_session,
+)
+ARCHIVES = {make.__name__: make() for make in MAKERS}

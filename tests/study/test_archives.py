@@ -54,7 +54,7 @@ def test_each_layout_comes_in_by_its_pattern_without_a_wrong_assignment(trees, n
     assert len({file.place for file in walks}) == len(walks) == 36
     for file in plan.files:
         true = truth[file.path]
-        assert (file.visit.person, file.visit.facts["date"]) == (true.person, true.day)
+        assert (file.visit.person, file.visit.facts["date"]) == (archive.person(true), true.day)
         assert (file.kind == "standing") == (true.condition == "standing")
     for file in walks:
         true, worn = truth[file.path], file.visit.conditions[file.condition]
@@ -76,7 +76,7 @@ WRONG = [
 def test_a_wrong_pattern_leaves_something_open(trees, name):
     """Patterns of other layouts, and parts exchanged: something is asked, so nothing is stored."""
     others = [other.pattern for key, other in ARCHIVES.items() if key != name]
-    for pattern in (*others, *WRONG):
+    for pattern in {*others, *WRONG} - {ARCHIVES[name].pattern}:
         assert tried(trees[name], ARCHIVES[name], pattern)[1] != [], pattern
     exchanged = tried(trees["by_date"], ARCHIVES["by_date"], "{visit}/{person}/*/{trial}")[1]
     assert any("reads like a day" in doubt for doubt in exchanged)

@@ -75,3 +75,17 @@ def test_the_nearest_name_counts_and_says_where_it_stands():
     assert guess_of("AFO/ohne/ohne_1.c3d").worn == NONE
     assert guess_of("P01/barefoot/with AFO/1.c3d").condition == "with-brace-barefoot"
     assert guess_of("walk.c3d").sources == {} and not says_standing("station 2")
+
+
+@pytest.mark.parametrize(
+    ("name", "worn"),
+    [
+        ("12AFOr03", {"orthosis": "ankle-foot orthosis", "orthosis_side": "right"}),
+        ("SchieneL", {"orthosis": "ankle-foot orthosis", "orthosis_side": "left"}),
+        ("ortoser", {}),
+        ("AFOx", {}),
+    ],
+)
+def test_a_letter_behind_a_brace_is_its_side_where_capitals_tell_it_apart(name, worn):
+    """``AFOr`` is one of the right side; a plural that ends so says no side."""
+    assert said_worn(name) == worn

@@ -12,8 +12,10 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from gaittrack.read.marker_texts.axis_spellings import points_spelt_otherwise
 from gaittrack.read.tables.column_names import axis_and_stem, read_column_name
 from gaittrack.read.tables.number_cells import is_number, is_text, is_unit_row
+from gaittrack.read.tables.table_numbers import numbers_or_gaps
 from gaittrack.read.tables.table_sniffing import Table
 
 HEADER_ROWS = 8
@@ -60,7 +62,7 @@ def read_marker_header(table: Table) -> MarkerHeader | None:
     rows = [row for row in table.rows[start : table.first] if any(row)]
     place = _axis_row(rows)
     if place is None:
-        return _named_by_key(table, rows) or _without_axes(table, rows)
+        return _named_by_key(table, rows) or _without_axes(table, rows) or _spelt_otherwise(table)
     groups = _groups(_in_place(rows[place], table), table.width)
     if not groups:
         return None
@@ -100,6 +102,18 @@ def _named_by_key(table: Table, rows: Sequence[tuple[str, ...]]) -> MarkerHeader
             ]
             return MarkerHeader(tuple(points), (), 0)
     return None
+
+
+def _spelt_otherwise(table: Table) -> MarkerHeader | None:
+    """Read axes that stand in front of the names, or are numbers, or told by order."""
+    names = table.names
+    found = points_spelt_otherwise(names, lambda: numbers_or_gaps(table))
+    if not found:
+        return None
+    points = tuple(PointColumns(label, columns, "xyz") for label, columns in found.items())
+    n_lead = min(min(point.columns) for point in points)
+    lead = tuple((name,) if name else () for name in names[:n_lead])
+    return MarkerHeader(points, lead, table.width - n_lead - 3 * len(points))
 
 
 def _axis_row(rows: Sequence[tuple[str, ...]]) -> int | None:
@@ -196,13 +210,13 @@ def _without_axes(table: Table, rows: Sequence[tuple[str, ...]]) -> MarkerHeader
         return None
     row = named[-1]
     n_lead = 0
-    while n_lead < len(row) and read_column_name(row[n_lead]).role in ("time", "frame"):
+    while n_lead < len(row) and _leads(rows, n_lead, row[n_lead]):
         n_lead += 1
     labels = [(column, cell) for column, cell in enumerate(row) if cell and column >= n_lead]
     if not n_lead or len(labels) < 2:
         return None
     size = _columns_each(table.width - n_lead, labels, gaps=_has_gaps(row[n_lead:]))
-    if size is None:
+    if size is None or not _holds_numbers(table, n_lead + size * len(labels)):
         return None
     points = tuple(
         PointColumns(label, tuple(range(start, start + size)), "xyz"[:size])
@@ -211,6 +225,23 @@ def _without_axes(table: Table, rows: Sequence[tuple[str, ...]]) -> MarkerHeader
     )
     unused = table.width - n_lead - size * len(points)
     return MarkerHeader(points, _lead_words(rows, n_lead), unused)
+
+
+def _leads(rows: Sequence[tuple[str, ...]], column: int, name: str) -> bool:
+    """Whether a column is of times or frames, by its name or, where it has none, by its unit."""
+    words = [name] if name else [row[column] for row in rows if column < len(row) and row[column]]
+    return any(map(is_of_time, words))
+
+
+def is_of_time(word: str) -> bool:
+    """Whether a word above a column says that it holds times or frames."""
+    return read_column_name(word).role in ("time", "frame")
+
+
+def _holds_numbers(table: Table, width: int) -> bool:
+    """Whether each of the first columns holds a number in the first rows."""
+    rows = [row for row in table.rows[table.first : table.last][:HEADER_ROWS] if any(row)]
+    return all(any(column < len(row) and row[column] for row in rows) for column in range(width))
 
 
 def _columns_each(width: int, labels: Sequence[tuple[int, str]], *, gaps: bool) -> int | None:

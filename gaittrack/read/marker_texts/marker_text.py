@@ -17,15 +17,23 @@ import numpy as np
 
 from gaittrack.errors import DataError, GaitTrackError, LayoutError, Problem
 from gaittrack.lab_map import LabMap, SheetMap
-from gaittrack.read.marker_texts.marker_header import MarkerHeader, PointColumns, read_marker_header
+from gaittrack.read.marker_texts.marker_header import (
+    HEADER_ROWS,
+    MarkerHeader,
+    PointColumns,
+    is_of_time,
+    read_marker_header,
+)
 from gaittrack.read.marker_texts.marker_text_forces import plate_labels, read_plates
 from gaittrack.read.tables.column_names import read_column_name
 from gaittrack.read.tables.length_unit import SAID_IN, find_length_unit
+from gaittrack.read.tables.number_cells import is_number
 from gaittrack.read.tables.preamble import (
     declared_rate_hz,
     declared_unit,
     missing_rows,
     other_unit,
+    rate_of_columns_hz,
     said_above,
 )
 from gaittrack.read.tables.row_lengths import row_length_problems
@@ -113,7 +121,7 @@ def read(
     table, others = _table(content, path.name, told)
     header = _header(table, path.name)
     lengths = row_length_problems(table, path.name)
-    values, problems = number_matrix(table, path.name)
+    values, problems = number_matrix(table, path.name, _beside(header, table))
     above = table.rows[: table.first]
     counts = missing_rows(above, len(values), path.name, is_whole=table.ends_whole)
     base = _time_base(header, table, values, told, rate_hz, path.name)
@@ -187,11 +195,13 @@ def _time_base(
     found: dict[str, int] = {}
     unit = ""
     for column, words in enumerate(header.lead):
-        names = [read_column_name(word) for word in words]
+        names = [read_column_name(word) for word in words if _is_time(table, column, words)]
         for name in names:
             if name.role in ("time", "frame"):
                 found.setdefault(name.role, column)
-        if found.get("time") == column:
+        if column in table.clocks:
+            found["time"], unit = column, "s"
+        elif found.get("time") == column:
             unit = next((name.unit for name in names if name.unit in ("s", "ms")), "")
     has_time = "time" in found
     return find_time_base(
@@ -201,8 +211,30 @@ def _time_base(
         time_unit=unit,
         frame=values[:, found["frame"]] if "frame" in found else None,
         told_hz=rate_hz or told.rate_hz,
-        declared_hz=None if has_time else declared_rate_hz(table.rows[: table.first]),
+        declared_hz=None if has_time else _declared_hz(table),
     )
+
+
+def _beside(header: MarkerHeader, table: Table) -> frozenset[int]:
+    """Return the columns that are of no point, no time and no frame."""
+    used = {column for point in header.points for column in point.columns}
+    for column, words in enumerate(header.lead):
+        if _is_time(table, column, words):
+            used.add(column)
+    return frozenset(range(table.width)) - used
+
+
+def _is_time(table: Table, column: int, words: Sequence[str]) -> bool:
+    """Whether a column is of times or frames, and in numbers."""
+    first = table.rows[table.first]
+    is_number_there = column < len(first) and is_number(first[column])
+    return is_number_there and (column in table.clocks or any(map(is_of_time, words)))
+
+
+def _declared_hz(table: Table) -> float | None:
+    above = table.rows[: table.first]
+    names = [cell for row in above[-HEADER_ROWS:] for cell in row]
+    return declared_rate_hz(above) or rate_of_columns_hz(names)
 
 
 def _sorted_out(
@@ -297,7 +329,9 @@ def _said_unit(header: MarkerHeader, table: Table, points: Mapping[str, PointCol
     if words and words.most_common(1)[0][1]:
         return words.most_common(1)[0][0]
     rows = table.rows[max(0, table.first - 8) : table.first]
-    match = re.search(r"[\[(](mm|cm|m)[\])]", " ".join(cell for row in rows for cell in row))
+    match = re.search(
+        r"[\[(](mm|cm|dm|m|in|ft)(?:ch)?[\])]", " ".join(cell for row in rows for cell in row)
+    )
     if match:
         return match.group(1)
     return declared_unit(table.rows[: table.first], tuple(SAID_IN))

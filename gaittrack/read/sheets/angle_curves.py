@@ -10,6 +10,7 @@ import math
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from itertools import pairwise
 
 from gaittrack.errors import Problem
 from gaittrack.lab_map import ColumnMap
@@ -23,7 +24,7 @@ from gaittrack.read.sheets.angle_series import (
 )
 from gaittrack.read.sheets.cycle_facts import CycleFacts
 from gaittrack.read.sheets.percent_grid import on_grid, percent_by_numbers
-from gaittrack.read.sheets.sheet_asking import question
+from gaittrack.read.sheets.sheet_asking import question, seen_columns
 from gaittrack.read.sheets.sheet_columns import Sheet
 from gaittrack.read.sheets.sheet_question import SeenColumn
 from gaittrack.read.tables.column_names import ColumnName
@@ -157,6 +158,11 @@ def finished_curves(
     doubts += settled.doubts if settled else []
     cycle_doubts = _name_cycles(traces)
     doubts += cycle_doubts
+    spreads = _beside_means(traces)
+    doubts += [f"whether {name!r} is an angle, or how far the mean beside it scatters"
+               for name in spreads]  # fmt: skip
+    if spreads and seen is None:
+        seen = [replace(c, joint="") if c.name in spreads else c for c in seen_columns(sheet)]
     if doubts:
         kind = "rows" if layout == "cycles_in_rows" else "columns"
         doubtful = settled.doubtful if settled else ()
@@ -180,6 +186,17 @@ def _with_found_signs(seen: Sequence[SeenColumn], traces: Sequence[Trace]) -> li
         if one.name in found
         else one
         for one in seen
+    ]
+
+
+def _beside_means(traces: Sequence[Trace]) -> list[str]:
+    """Return the curves that follow a mean of the same angle under a word that nobody knows."""
+    return [
+        other.name
+        for one, other in pairwise(traces)
+        if (one.side, one.joint) == (other.side, other.joint)
+        and (one.is_mean and not other.is_mean and other.condition and not one.condition)
+        and not other.is_told
     ]
 
 

@@ -16,6 +16,12 @@ import numpy as np
 
 from gaittrack.errors import Problem, Spoiled
 from gaittrack.ingredients import file_angle_of
+from gaittrack.read.sheets.ankle_votes import (
+    SheetCycles,
+    push_off_vote,
+    stance_vote,
+    vote_beside_knee,
+)
 from gaittrack.read.tables.column_names import read_column_name
 from gaittrack.reasons import Reason
 from gaittrack.trial import FloatArray
@@ -32,16 +38,6 @@ RIGHT_ANGLE_DEG = 90.0
 MOSTLY_EXTENDED_DEG: dict[str, float] = {"hip_pelvis_thigh": -10, "hip_thigh_vertical": -25}
 """Sum of a hip's largest and smallest angle below which its sign is asked for; our choice: in the
 phase table as taught the thigh runs from -20 to 25, against the pelvis some 10 deg higher."""
-ASYMMETRY = 1.25
-"""How much faster one direction must be to tell push-off from its return; our choice."""
-
-
-PUSH_OFF_DEG = 4.0
-"""How far the ankle falls from late stance to toe-off at least where it pushes off; our choice."""
-
-SheetCycle = tuple[int, int, int]
-"""Rows of a contact, the toe-off and the next contact."""
-SheetCycles = Mapping[Side | None, Sequence[SheetCycle]]
 
 
 @dataclass(slots=True)
@@ -133,9 +129,10 @@ def settle_angles(
         if trace.zero_deg:
             settled.steps.append(f"{trace.zero_deg:g} deg taken off {trace.name!r}")
     guessed = [trace for trace in traces if not trace.is_told]
+    knees = {trace.side: trace for trace in traces if trace.joint == "knee"}
     _settle_knees([trace for trace in traces if trace.joint == "knee"], settled)
     ankles = [trace for trace in traces if trace.joint == "ankle"]
-    _settle_ankles(ankles, settled, over_cycle, cycles or {})
+    _settle_ankles(ankles, settled, over_cycle, cycles or {}, knees)
     _check_others(traces, settled)
     for note in dict.fromkeys(trace.note for trace in guessed if trace.note):
         names = _names(trace for trace in guessed if trace.note == note)
@@ -243,7 +240,11 @@ def _spoiled(traces: Sequence[Trace]) -> tuple[Spoiled, ...]:
 
 
 def _settle_ankles(
-    ankles: Sequence[Trace], settled: Settled, over_cycle: bool, cycles: SheetCycles
+    ankles: Sequence[Trace],
+    settled: Settled,
+    over_cycle: bool,
+    cycles: SheetCycles,
+    knees: Mapping[Side | None, Trace],
 ) -> None:
     medians = [float(np.nanmedian(t.values)) if np.isfinite(t.values).any() else 0 for t in ankles]
     shifted = [
@@ -263,20 +264,23 @@ def _settle_ankles(
     votes: dict[str, list[int]] = {}
     for trace in ankles:
         own = cycles.get(trace.side)
-        vote = stance_vote(trace.values, own) if own else _push_off_vote(trace.values, over_cycle)
+        vote = stance_vote(trace.values, own) if own else push_off_vote(trace.values, over_cycle)
         votes.setdefault(trace.side or trace.name, []).append(vote)
-    _judge_ankle_signs(ankles, shifted, settled, [sum(side) for side in votes.values()])
+    said = _judge_ankle_signs(ankles, shifted, settled, [sum(side) for side in votes.values()])
+    if not (said or over_cycle or cycles):
+        _doubt_beside_knees(ankles, knees, settled)
 
 
 def _judge_ankle_signs(
     ankles: Sequence[Trace], shifted: Sequence[Trace], settled: Settled, verdicts: Sequence[int]
-) -> None:
+) -> bool:
     """Compare with push-off; a side alone may be the impaired one: it is told of, not asked.
 
-    Both may be impaired: names that say the direction are believed, and it is told of.
+    Both may be impaired: names that say the direction are believed, and it is told of. Returns
+    whether anything was said.
     """
     if not verdicts or not all(verdict < 0 for verdict in verdicts):
-        return
+        return False
     names = _names(ankles)
     doubt = Reason("plantarflexion_positive")
     near_90 = any(not trace.is_told for trace in shifted)
@@ -286,42 +290,26 @@ def _judge_ankle_signs(
         where = "near 90, and " if near_90 else "on both sides "
         settled.doubts.append(f"sign of {names}: {where}{doubt}")
         settled.doubtful.update(trace.name for trace in ankles if not trace.is_told)
-        return
+        return True
     spoils = _spoiled([trace for trace in ankles if not trace.is_told])
     settled.problems.append(Problem("warning", Reason("on_looking", doubt=doubt), names, spoils))
+    return True
 
 
-def stance_vote(values: FloatArray, cycles: Sequence[SheetCycle]) -> int:
-    """Return 1 when dorsiflexion seems positive, -1 when negative, 0 when nothing tells.
-
-    From the end of stance and toe-off of marked cycles.
-    """
-    drops = []
-    for start, off, end in cycles:
-        stance, swing = off - start, end - off
-        late = values[start + round(0.55 * stance) : start + round(0.85 * stance) + 1]
-        after = values[off - round(0.05 * stance) : off + round(0.1 * swing) + 1]
-        if late.size and after.size and np.isfinite(late).any() and np.isfinite(after).any():
-            drops.append(float(np.nanmean(late) - np.nanmean(after)))
-    drop = float(np.median(drops)) if drops else 0.0
-    return 1 if drop > PUSH_OFF_DEG else -1 if drop < -PUSH_OFF_DEG else 0
-
-
-def _push_off_vote(values: FloatArray, over_cycle: bool) -> int:
-    """Return as :func:`stance_vote`, where no cycles are marked."""
-    finite = values[np.isfinite(values)]
-    if finite.size < 20 or np.ptp(finite) < 8:
-        return 0
-    if over_cycle:
-        n = len(values) - 1
-        stance = values[round(0.35 * n) : round(0.5 * n) + 1]
-        push_off = values[round(0.6 * n) : round(0.68 * n) + 1]
-        drop = float(np.mean(stance) - np.mean(push_off))
-        return 1 if drop > PUSH_OFF_DEG else -1 if drop < -PUSH_OFF_DEG else 0
-    steps = np.diff(values)
-    steps = steps[np.isfinite(steps)]
-    down, up = (float(end) for end in np.abs(np.percentile(steps, (1, 99))))
-    return 1 if down > ASYMMETRY * up else -1 if up > ASYMMETRY * down else 0
+def _doubt_beside_knees(
+    ankles: Sequence[Trace], knees: Mapping[Side | None, Trace], settled: Settled
+) -> None:
+    """Tell of ankles that push off upwards on one side at least, and downwards on none."""
+    unsaid = [
+        trace
+        for trace in ankles
+        if not (trace.is_told or read_column_name(trace.name).says_sign) and trace.side in knees
+    ]
+    votes = {vote_beside_knee(each.values, knees[each.side].values) for each in unsaid}
+    if -1 in votes and 1 not in votes:
+        reason = Reason("on_looking", doubt=Reason("plantarflexion_positive"))
+        problem = Problem("warning", reason, _names(unsaid), _spoiled(unsaid))
+        settled.problems.append(problem)
 
 
 def _check_others(traces: Iterable[Trace], settled: Settled) -> None:

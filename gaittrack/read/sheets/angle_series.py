@@ -18,7 +18,7 @@ from gaittrack.read.sheets.sheet_asking import question
 from gaittrack.read.sheets.sheet_columns import Sheet
 from gaittrack.read.sheets.sheet_events import sheet_events
 from gaittrack.read.sheets.sheet_question import ASKED
-from gaittrack.read.tables.preamble import declared_rate_hz, declared_unit
+from gaittrack.read.tables.preamble import declared_unit
 from gaittrack.read.tables.time_base import TimeBase, find_time_base
 from gaittrack.reasons import Reason
 from gaittrack.trial import Event, Signal
@@ -75,7 +75,7 @@ def read_series(sheet: Sheet) -> tuple[TimeBase, Angles, tuple[Event, ...]]:
 def _time_base(sheet: Sheet) -> TimeBase:
     time = sheet.named(sheet.sheet_map.time_column, "time_column", "time")
     frame = sheet.named(sheet.sheet_map.frame_column, "frame_column", "frame")
-    declared = declared_rate_hz(sheet.above) if time is None else None
+    declared = sheet.declared_hz if time is None else None
     if time is None and declared is None and sheet.rate_hz is None:
         raise question(sheet, [], layout="time_series")
     unit = "" if time is None else sheet.spelt[time].unit

@@ -27,7 +27,7 @@ from gaittrack.read.sheets.curves_stacked import curves_stacked
 from gaittrack.read.sheets.percent_grid import percent_by_numbers, percent_restarting
 from gaittrack.read.sheets.several_recordings import one_person, one_trial
 from gaittrack.read.sheets.sheet_asking import question, which_recording
-from gaittrack.read.sheets.sheet_columns import Sheet, open_sheet
+from gaittrack.read.sheets.sheet_columns import LONGEST_TITLE, Sheet, open_sheet
 from gaittrack.read.sheets.sheet_names import curve_names
 from gaittrack.read.tables.column_names import axis_and_stem, is_other_quantity
 from gaittrack.read.tables.preamble import missing_rows, said_above
@@ -43,8 +43,6 @@ FORMAT = "joint-angle sheet"
 SUFFIXES = frozenset(
     (".csv", ".tsv", ".tab", ".txt", ".xls", ".xlsx", ".asc", ".dat", ".mot", ".sto")
 )
-LONGEST_TITLE = 8
-"""Words of a line that may be a title; our choice."""
 _ANGLES = re.compile(r"angle|winkel|[aá]ngulo|angolo|hoek|vinkel|kinematic|kinematik")
 USUAL_COUNTS = (51, 101)
 """Points of a curve over a cycle by common practice, no source."""
@@ -339,6 +337,6 @@ def _header_is_narrow(sheet: Sheet) -> bool:
     unnamed = [
         column
         for column in range(1, len(sheet.labels))
-        if not sheet.table.names[column] and sheet.labels[column].startswith("column ")
+        if sheet.labels[column].startswith("column ") and not sheet.table.names[column]
     ]
     return any(sheet.is_numeric(column) for column in unnamed)

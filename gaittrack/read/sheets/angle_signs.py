@@ -15,7 +15,7 @@ from gaittrack.ingredients import file_angle_of
 from gaittrack.lab_map import LabMap
 from gaittrack.read.sheets.angle_phase import PHASE_CODES, curve_phase_problems, marked_cycles
 from gaittrack.read.sheets.angle_phase import phase_problems as series_phase_problems
-from gaittrack.read.sheets.angle_plausibility import stance_vote
+from gaittrack.read.sheets.ankle_votes import stance_vote
 from gaittrack.reasons import Reason
 from gaittrack.trial import Trial, with_step
 from gaittrack.vocabulary import SIDES, Joint

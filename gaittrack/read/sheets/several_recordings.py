@@ -16,6 +16,7 @@ from gaittrack.read.sheets.curves_in_rows import is_in_rows, people_columns, row
 from gaittrack.read.sheets.percent_grid import percent_by_numbers, percent_restarting
 from gaittrack.read.sheets.recording_names import names_trials
 from gaittrack.read.sheets.sheet_columns import Sheet
+from gaittrack.read.sheets.sides_in_rows import put_sides_beside
 from gaittrack.read.tables.number_cells import is_missing
 
 MOST_LISTED = 12
@@ -62,9 +63,12 @@ def one_trial(sheet: Sheet) -> None:
         column: int | None = sheet.find(told.trial_column, "trial_column")
     else:
         column = _called(sheet, names_trials) if _runs_over_time(sheet) else None
+    is_over_time = _runs_over_time(sheet)
     if column is not None:
         _one_named(sheet, column)
-    elif _runs_over_time(sheet):
+    if is_over_time:
+        put_sides_beside(sheet)
+    if is_over_time and column is None:
         _one_run(sheet)
 
 

@@ -16,7 +16,7 @@ from gaittrack.part_names import part_of, with_part
 from gaittrack.read.sheets.sheet_columns import Sheet, plain
 from gaittrack.read.sheets.sheet_doubts import all_doubts
 from gaittrack.read.sheets.sheet_question import ASKED, MOST_COLUMNS_LISTED, SeenColumn, ask
-from gaittrack.read.tables.preamble import declared_rate_hz, declared_unit
+from gaittrack.read.tables.preamble import declared_unit
 
 _TOLD = (
     "layout", "unit", "rate_hz", "side", "time_column", "frame_column", "percent_column",
@@ -182,7 +182,7 @@ def _as_told(sheet: Sheet, seen: SeenColumn) -> SeenColumn:
 
 def _lacks_rate(sheet: Sheet, layout: object) -> bool:
     """Whether nothing tells the rate of angles that run, or may run, over time."""
-    is_told = sheet.rate_hz is not None or declared_rate_hz(sheet.above) is not None
+    is_told = sheet.rate_hz is not None or sheet.declared_hz is not None
     has_time = sheet.sheet_map.time_column is not None or sheet.first("time") is not None
     return layout in (ASKED, "time_series") and not (is_told or has_time)
 

@@ -19,20 +19,26 @@ from gaittrack.errors import DataError, LayoutError, Problem
 from gaittrack.lab_map import SheetMap
 from gaittrack.read.sheets.recording_names import names_people
 from gaittrack.read.sheets.sheet_question import ASKED, SeenColumn
-from gaittrack.read.tables.column_names import ColumnName, read_column_name
+from gaittrack.read.tables.column_names import (
+    ColumnName,
+    read_column_name,
+    says_plantarflexion_positive,
+)
 from gaittrack.read.tables.number_cells import (
-    is_missing,
     is_number,
     is_text,
     number_or_gap,
     to_number,
 )
-from gaittrack.read.tables.preamble import declared_side
+from gaittrack.read.tables.preamble import declared_rate_hz, declared_side, rate_of_columns_hz
+from gaittrack.read.tables.row_splitting import Rows
 from gaittrack.read.tables.table_numbers import doubt_last_number
-from gaittrack.read.tables.table_sniffing import Rows, Table, unit_row
+from gaittrack.read.tables.table_sniffing import Table, unit_row
 from gaittrack.trial import FloatArray, frozen_array
 from gaittrack.vocabulary import SIDES, Side
 
+LONGEST_TITLE: Final = 8
+"""Words of a line that may be a title; our choice."""
 OTHER_UNITS: Final = frozenset(
     "n nm nmm n.m n.mm n/kg nm/kg w w/kg mm cm m m/s mm/s m/s2 m/s^2 deg/s rad/s v mv uv "
     "\u00b5v \u03bcv bw %bw".split()
@@ -95,6 +101,11 @@ class Sheet:
         return self.table.rows[:end]
 
     @property
+    def declared_hz(self) -> float | None:
+        """The rate that a line above the header, or the names of columns, tell."""
+        return declared_rate_hz(self.above) or rate_of_columns_hz(self.table.names)
+
+    @property
     def lone_side(self) -> Side | None:
         """The one side of the sheet, as a map or a line above the header says."""
         told = next((side for side in SIDES if side == self.sheet_map.side), None)
@@ -122,8 +133,11 @@ class Sheet:
     def keep_rows(self, rows: Iterable[int]) -> None:
         """Go on with some of the rows of numbers."""
         kept = list(rows)
-        self.body = tuple(self.body[row] for row in kept)
-        self.body_rows = tuple(self.body_rows[row] for row in kept)
+        self.take_rows([self.body[row] for row in kept], [self.body_rows[row] for row in kept])
+
+    def take_rows(self, body: Iterable[tuple[str, ...]], places: Iterable[int]) -> None:
+        """Go on with other rows of numbers, each with its row in the file."""
+        self.body, self.body_rows = tuple(body), tuple(places)
         self._numbers.clear()
         self._numeric.clear()
 
@@ -243,6 +257,12 @@ def open_sheet(table: Table, sheet_map: SheetMap, where: str) -> Sheet:
         row for row in (*table.rows[: table.header or 0], *table.rows[table.last :]) if any(row)
     ]
     labels = unique(names)
+    spelt = tuple(
+        replace(name, role="time", unit="s") if place in table.clocks else name
+        for place, name in enumerate(spelt)
+    )
+    if any(says_plantarflexion_positive(" ".join(filter(None, row))) for row in outside):
+        spelt = tuple(map(_with_plantarflexion_positive, spelt))
     return Sheet(
         where,
         table,
@@ -255,6 +275,12 @@ def open_sheet(table: Table, sheet_map: SheetMap, where: str) -> Sheet:
         list(table.steps),
         key_columns={column for column, label in enumerate(labels) if names_people(label)},
     )
+
+
+def _with_plantarflexion_positive(name: ColumnName) -> ColumnName:
+    """Turn an ankle whose own name says no direction."""
+    is_so = name.role == "angle" and name.joint == "ankle" and not name.says_sign
+    return replace(name, sign=-1.0) if is_so else name
 
 
 def _split_facts(table: Table, rows: list[int]) -> tuple[list[int], list[tuple[str, ...]]]:
@@ -288,26 +314,44 @@ def _labels(table: Table, rows: Sequence[int]) -> tuple[list[str], int]:
     if table.header is None:
         return names, 0
     numbering = _cycle_numbers(table, rows)
+    used = int(bool(numbering) and table.first in rows)
     if numbering:
-        filled = _filled(names)
-        return [
+        names = [
             f"{name} cycle {number}" if number and column else name
-            for column, (name, number) in enumerate(zip(filled, numbering, strict=True))
-        ], 1
+            for column, (name, number) in enumerate(zip(_filled(names), numbering, strict=True))
+        ]
     for place in range(table.header - 1, max(-1, table.header - 3), -1):
         names = _grouped_names(names, table.rows[place])
-    return names, 0
+    return _titled_names(names, table.rows[: table.header]), used
+
+
+def _titled_names(names: list[str], above: Rows) -> list[str]:
+    """Put the one title that names a joint before columns that only name their side."""
+    spelt = [read_column_name(name) for name in names]
+    if any(name.joint or name.role == "joint" for name in spelt):
+        return names
+    cells = [next(filter(None, row)) for row in above if len(list(filter(None, row))) == 1]
+    told = {cell: read_column_name(cell) for cell in cells}
+    titles = [cell for cell, name in told.items() if name.role == "angle" and name.side is None]
+    if len(titles) != 1 or len(titles[0].split()) > LONGEST_TITLE:
+        return names
+    return [
+        f"{titles[0]} {name}" if spell.side and spell.role == "unknown" else name
+        for name, spell in zip(names, spelt, strict=True)
+    ]
 
 
 def _cycle_numbers(table: Table, rows: Sequence[int]) -> list[str]:
     """Return the first row of the body when it only numbers the cycles: "", 1, 2, 3, 1, 2, 3."""
     if len(rows) < 3:
         return []
-    first = table.rows[rows[0]]
-    lead_is_blank = is_missing(first[0]) and is_number(table.rows[rows[1]][0])
+    first = table.rows[table.first]
+    leads = not is_number(first[0]) and is_number(table.rows[rows[1]][0])
     cells = [*first, *[""] * (table.width - len(first))]
     whole = all(cell.isdigit() for cell in cells[1:] if cell)
-    return cells if lead_is_blank and whole and "" in table.names[1:] else []
+    named = table.names[1:]
+    stand_for_several = "" in named or len(set(named)) < len(named)
+    return cells if leads and whole and stand_for_several else []
 
 
 def _filled(cells: Sequence[str]) -> list[str]:

@@ -8,12 +8,15 @@ from __future__ import annotations
 
 from gaittrack.read.sheets.curves_in_rows import is_in_rows, row_labels
 from gaittrack.read.sheets.sheet_columns import Sheet
+from gaittrack.read.sheets.sides_in_rows import spread_names
 
 
 def curve_names(sheet: Sheet) -> tuple[str, ...]:
     """Return the names of curves in rows; none where each column is one."""
     if is_in_rows(sheet):
         return row_labels(sheet)
+    if beside := spread_names(sheet):
+        return beside
     roles = [name.role for name in sheet.spelt]
     if "joint" not in roles:
         return ()

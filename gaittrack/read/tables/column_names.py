@@ -53,6 +53,10 @@ _AXIS_LAST = re.compile(
     r"(?:\s*[\[(][^\])]*[\])])?(?:[\s_](?:mm|cm|m|N))?"
 )
 _AXIS_FIRST = re.compile(r"([XYZ])[\s_.:\-]+([^\W\d].+)")
+_RECORDED_AT = re.compile(
+    r"\s*(?:@\s*|(?=[\[(]\s*\d))[\[(]?\s*\d+(?:[.,]\d+)?\s*(?:hz|fps)\s*[\])]?", re.I
+)
+"""Behind a name: how often the column was recorded, which says nothing of what it is."""
 _SEGMENTS = ("ankle", "knee", "hip", "pelvis", "thigh", "foot", "shank", "elsewhere")
 _OTHER_QUANTITY = re.compile("|".join(OTHER_QUANTITIES["parts"]))
 """What a column of a joint holds when it is no angle; on the name in lower case."""
@@ -60,11 +64,18 @@ _OTHER_QUANTITY_WORDS = frozenset(OTHER_QUANTITIES["words"])
 _MUSCLE = re.compile("|".join(OTHER_QUANTITIES["muscles"]))
 _OF_OTHER_PEOPLE = re.compile(r"(?<![a-z])norm(?:s|ative|ativ|daten|werte|band|bereich)?(?![a-z])")
 """A band of typical values beside the person's own; on the name in lower case."""
+_MEAN_AND_SPREAD = re.compile(r"\w\W*(?:\u00b1|\+/-)\W*\w")
+"""A column of means, each with its spread in the same cell."""
 _SAGITTAL = frozenset("flexion dorsiflexion plantarflexion extension sagittal tilt".split())
-_FLIPPED = re.compile(
+_PLANTAR_UP = re.compile(
     r"plantar[a-z\- ]*\W*(?:\+|pos)|dors(?:i|al)[a-z\- ]*\(\s*-\s*\)|dors(?:i|al)[a-z\- ]*neg"
-    r"|(?<!dorsal)(?<!dorsi)ext[a-z]*\W*(?:\+|pos)"
+    r"|(?<![a-z])pf\s*[(\[]?\s*(?:\+|pos)|(?<![a-z])df\s*(?:[(\[]\s*(?:-|neg)|neg)"
+    r"|(?:\+|positive)\s*(?:=|:|is )\s*(?:plantar|pf(?![a-z]))"
 )
+"""Plantarflexion counts as positive; on the words in lower case."""
+_FLIPPED = re.compile(rf"{_PLANTAR_UP.pattern}|(?<!dorsal)(?<!dorsi)ext[a-z]*\W*(?:\+|pos)")
+LONGEST_CONVENTION = 12
+"""Words of a line that may say which way is positive; our choice."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,6 +129,7 @@ def read_column_name(name: str) -> ColumnName:
         Its role is ``unknown`` when nothing is spelt, ``unclear`` when a joint is spelt but not
         one sagittal angle of it.
     """
+    name = _RECORDED_AT.sub("", name)
     words, cycle, rest = _words_and_rest(name)
     known = frozenset(words)
     parts = {
@@ -195,9 +207,13 @@ def _role(
     name: str, words: list[str], known: frozenset[str], parts: Mapping[str, object]
 ) -> tuple[Role, dict[str, object]]:
     joints = [word for word in words if word in _SEGMENTS]
+    if "leg" in known and not joints and known != {"leg"}:
+        joints = ["shank"]
     if not joints and known & {"dorsiflexion", "plantarflexion"}:
         joints = ["ankle"]
-    if "spread" in known or ("standard" in name.lower() and "deviation" in known):
+    if ("spread" in known and not _MEAN_AND_SPREAD.search(name)) or (
+        "standard" in name.lower() and "deviation" in known
+    ):
         return "spread", {}
     bare = re.sub(r"[^a-z]", "", name.lower())
     if _SHORT_TOE_OFF.fullmatch(bare) and not known & {"time", "frame", "angle"}:
@@ -252,6 +268,7 @@ _PLAIN: tuple[tuple[str, Role], ...] = (
     ("gait", "percent"),
     ("condition", "condition"),
     ("side", "side"),
+    ("leg", "side"),
     ("event", "event_text"),
     ("frame", "frame"),
     ("second", "time"),
@@ -282,6 +299,12 @@ def _angle_role(
     says = len(known & {"dorsiflexion", "plantarflexion"}) == 1
     sign = _sign(name, known, joint)
     return "angle", {"joint": joint, "sign": sign, "note": note, "says_sign": says}
+
+
+def says_plantarflexion_positive(line: str) -> bool:
+    """Whether a line beside the table says so of its ankles: ``plantarflexion positive``."""
+    is_short = len(line.split()) <= LONGEST_CONVENTION
+    return is_short and _PLANTAR_UP.search(line.lower()) is not None
 
 
 def is_other_quantity(name: str) -> bool:
@@ -351,6 +374,7 @@ def axis_and_stem(name: str) -> tuple[str, str]:
     tuple of (axis, stem)
         ("", name) when the name does not end in an axis letter.
     """
+    name = _RECORDED_AT.sub("", name)
     match = _AXIS_LAST.fullmatch(name.strip())
     if match is None:
         first = _AXIS_FIRST.fullmatch(name.strip())

@@ -1,7 +1,7 @@
 """What one cell of a table holds: a number, nothing, a unit, or words.
 
-In comes a cell as text; out goes what it is, or its number. Thousands marks and the other decimal
-sign are refused, never guessed at.
+In comes a cell as text; out goes what it is, or its number. A mark that may be of thousands or of
+decimals, and the other decimal sign, are refused, never guessed at.
 """
 
 from __future__ import annotations
@@ -18,7 +18,14 @@ _NUMBER = re.compile(r"[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d+)?")
 _SIMPLE = re.compile(r"-?\d{1,15}([.,]?)\d{0,15}")
 """The usual number, recognised fast."""
 _GROUPED = re.compile(r"[+-]?\d{1,3}(?:[.,' ]\d{3})+(?:[.,]\d+)?")
+_TOLD_GROUPS = re.compile(
+    r"([+-]?\d{1,3}(?:,\d{3})+)(?:(\.)(\d+))|([+-]?\d{1,3}(?:\.\d{3})+)(?:(,)(\d+))"
+    r"|([+-]?\d{1,3}(?:[' ]\d{3})+)(?:([.,])(\d+))"
+)
+"""A number in which two marks tell each other apart: 1,234.5, 1.234,5 or 1'234.5."""
 _ONE_GROUP = re.compile(r"[+-]?[1-9]\d{0,2}[.,]\d{3}")
+_SPREAD = re.compile(r"\s*(?:\u00b1|\+/-)\s*\d+(?:[.,]\d+)?\s*$")
+"""Behind a mean, in the same cell."""
 _CLEAN = str.maketrans({"\u2212": "-", "\u00a0": " ", "\u202f": " ", "\u2019": "'"})
 _UNITS = frozenset(
     "s sec seconds ms m mm cm n nm n.m n.mm nmm deg degree degrees rad radians hz % percent frame "
@@ -29,8 +36,8 @@ _UNITS = frozenset(
 
 
 def clean(cell: str) -> str:
-    """Return a cell as a number would be written: plain minus and blanks, no % or degree sign."""
-    return cell.translate(_CLEAN).strip().rstrip("%\u00b0").strip()
+    """Return a cell as a number is written: plain minus and blanks, no spread, % or degree."""
+    return _SPREAD.sub("", cell.translate(_CLEAN)).strip().rstrip("%\u00b0").strip()
 
 
 def is_number(cell: str) -> bool:
@@ -64,7 +71,7 @@ def to_number(cell: str, decimal: str) -> float:
         return float(cell.replace(",", "."))
     if is_missing(cell):
         return math.nan
-    cleaned = clean(cell)
+    cleaned = _without_groups(clean(cell))
     if not _NUMBER.fullmatch(cleaned):
         raise ValueError(cell)
     other = "." if decimal == "," else ","
@@ -74,6 +81,15 @@ def to_number(cell: str, decimal: str) -> float:
     if not math.isfinite(number):
         raise ValueError(cell)
     return number
+
+
+def _without_groups(cleaned: str) -> str:
+    """Return a number without the marks of its thousands, where it tells which they are."""
+    match = _TOLD_GROUPS.fullmatch(cleaned)
+    if match is None:
+        return cleaned
+    whole, sign, rest = (part for part in match.groups() if part is not None)
+    return re.sub(r"[.,' ]", "", whole) + sign + rest
 
 
 def number_or_gap(cell: str, decimal: str) -> float:
@@ -105,7 +121,7 @@ def find_decimal(body: Sequence[tuple[str, ...]], *, where: str) -> str:
             if simple:
                 seen.setdefault(simple.group(1), cell)
                 continue
-            cleaned = clean(cell)
+            cleaned = _without_groups(clean(cell))
             if _GROUPED.fullmatch(cleaned) and not _NUMBER.fullmatch(cleaned):
                 raise _grouped_error(cell, where)
             if _NUMBER.fullmatch(cleaned):

@@ -7,21 +7,29 @@ spells them. Nothing else of these lines is kept: they may hold a person's name.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+import unicodedata
+from collections.abc import Iterable, Iterator
 from typing import Any
 
 from gaittrack.errors import Problem, TruncatedFileError
 from gaittrack.part_names import person_key
 from gaittrack.read.tables.number_cells import is_number, is_text, to_number
-from gaittrack.read.tables.table_sniffing import Rows
+from gaittrack.read.tables.row_splitting import Rows
 from gaittrack.reasons import Reason
 from gaittrack.said_days import said_day
 from gaittrack.vocabulary import Side
 
 _RATE = re.compile(
-    r"(?:data|camera|frame|sampling|sample|capture|recording|point|marker)?(?:rate|frequency)(?:hz)?"
-    r"|framespersecond|samplespersecond|fps|trajectories|modeloutputs"
+    r"(?:data|camera|frame|sampling|sample|capture|recording|point|marker)?(?:rate|freq(?:uency)?)"
+    r"(?:hz|fps)?|framespersecond|samplespersecond|fs|fps|trajectories|modeloutputs"
+    r"|(?:abtast|aufnahme|mess|bild|sampling|optage|opptaks|mal|mat|meet|bemonsterings|opname)?"
+    r"(?:rate|frequenz|frekvens|frequentie)(?:hz)?"
+    r"|(?:frequen(?:ce|za|cia)|frecuencia)"
+    r"(?:(?:d|de|di|da)?(?:acquisition|echantillonnage|mesure|muestreo|adquisicion|captura"
+    r"|campionamento|acquisizione|amostragem|aquisicao))?(?:hz)?"
 )
+_RATE_OF_COLUMN = re.compile(r"(?:@|[\[(])\s*(\d+(?:[.,]\d+)?)\s*(?:hz|fps)\s*[\])]?", re.I)
+"""In the name of a column: how often it was recorded."""
 _ROWS = re.compile(
     r"(?:n(?:umber|um|o|r)?(?:of)?|data)(?:frames|rows|samples|points)|(?:frames|rows|samples)"
     r"(?:count|number|total)"
@@ -67,7 +75,8 @@ def key_values(rows: Rows) -> Iterator[tuple[str, str]]:
 def _split(cell: str) -> tuple[str, str, str]:
     match = re.match(r"([^=:]+)([=:]|\s(?=[\d.]+$))(.*)", cell)
     key, mark, value = match.groups() if match else (cell, "", "")
-    return re.sub(r"[^a-z]", "", key.lower()), mark, value.strip()
+    letters = unicodedata.normalize("NFKD", key.lower())
+    return re.sub(r"[^a-z]", "", letters), mark, value.strip()
 
 
 def declared_rate_hz(rows: Rows) -> float | None:
@@ -79,6 +88,13 @@ def declared_rate_hz(rows: Rows) -> float | None:
             if rate > 0:
                 return rate
     return None
+
+
+def rate_of_columns_hz(names: Iterable[str]) -> float | None:
+    """Return the one rate that names of columns tell, as ``knee @100Hz``; None for several."""
+    found = {match[1] for name in names if (match := _RATE_OF_COLUMN.search(name))}
+    rates = {float(each.replace(",", ".")) for each in found} - {0.0}
+    return rates.pop() if len(rates) == 1 else None
 
 
 def declared_unit(rows: Rows, allowed: tuple[str, ...]) -> str:

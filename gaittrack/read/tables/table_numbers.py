@@ -7,11 +7,12 @@ stops the reading.
 from __future__ import annotations
 
 import math
+from collections.abc import Collection
 
 import numpy as np
 
 from gaittrack.errors import DataError, Problem
-from gaittrack.read.tables.number_cells import to_number
+from gaittrack.read.tables.number_cells import number_or_gap, to_number
 from gaittrack.read.tables.table_sniffing import Table
 from gaittrack.reasons import Reason
 from gaittrack.trial import FloatArray
@@ -20,13 +21,30 @@ JUMP = 5.0
 """How many times the largest step of a column its very last number may jump; our choice."""
 
 
-def number_matrix(table: Table, where: str) -> tuple[FloatArray, tuple[Problem, ...]]:
+def numbers_or_gaps(table: Table) -> FloatArray:
+    """Return the numbers of a table, shape (n_rows, width), NaN for whatever is none."""
+    rows = (table.rows[place] for place in range(table.first, table.last))
+    return np.array(
+        [
+            [number_or_gap(cell, table.decimal) for cell in row[: table.width]]
+            + [math.nan] * (table.width - len(row))
+            for row in rows
+            if any(row)
+        ]
+    )
+
+
+def number_matrix(
+    table: Table, where: str, beside: Collection[int] = ()
+) -> tuple[FloatArray, tuple[Problem, ...]]:
     """Return the numbers of a table.
 
     Parameters
     ----------
     where : str
         File for messages.
+    beside : collection of int
+        Columns that nobody uses: what is no number in them is a gap.
 
     Returns
     -------
@@ -38,7 +56,7 @@ def number_matrix(table: Table, where: str) -> tuple[FloatArray, tuple[Problem, 
         A cell that is neither a number nor empty.
     """
     rows = [(place, table.rows[place]) for place in range(table.first, table.last)]
-    values = np.array([_row(row, table, place, where) for place, row in rows if any(row)])
+    values = np.array([_row(row, table, place, where, beside) for place, row in rows if any(row)])
     last = table.rows[table.last - 1]
     problem = None
     if table.ends_abruptly and len(last) == table.width:
@@ -46,7 +64,9 @@ def number_matrix(table: Table, where: str) -> tuple[FloatArray, tuple[Problem, 
     return values, (problem,) if problem else ()
 
 
-def _row(row: tuple[str, ...], table: Table, place: int, where: str) -> list[float]:
+def _row(
+    row: tuple[str, ...], table: Table, place: int, where: str, beside: Collection[int]
+) -> list[float]:
     cells = row[: table.width]
     if table.decimal == "." and len(cells) == table.width:
         try:
@@ -56,7 +76,10 @@ def _row(row: tuple[str, ...], table: Table, place: int, where: str) -> list[flo
         if numbers and math.isfinite(sum(numbers)) and "_" not in "".join(cells):
             return numbers
     numbers = [
-        _cell(cell, table.decimal, place, column, where) for column, cell in enumerate(cells)
+        number_or_gap(cell, table.decimal)
+        if column in beside
+        else _cell(cell, table.decimal, place, column, where)
+        for column, cell in enumerate(cells)
     ]
     return numbers + [math.nan] * (table.width - len(cells))
 

@@ -2,15 +2,12 @@
 
 In come the bytes of a text file or the cells of a workbook's sheet; out goes a :class:`Table`: rows
 of cells, where the numbers begin and end, which row names the columns, and what was found about
-encoding, delimiter and decimal sign. Each of these can be told instead of found. Thousands marks
-and mixed decimal signs are refused, never guessed at.
+encoding, delimiter and decimal sign. Each of these can be told instead of found. Marks that may be
+of thousands or of decimals, and mixed decimal signs, are refused, never guessed at.
 """
 
 from __future__ import annotations
 
-import csv
-import io
-import re
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -25,6 +22,7 @@ from gaittrack.errors import (
     LayoutError,
     TruncatedFileError,
 )
+from gaittrack.read.tables.clock_cells import clocks_as_seconds
 from gaittrack.read.tables.number_cells import (
     find_decimal,
     is_missing,
@@ -32,9 +30,9 @@ from gaittrack.read.tables.number_cells import (
     is_text,
     is_unit_row,
 )
+from gaittrack.read.tables.row_splitting import Rows, split_rows
 from gaittrack.read.tables.text_decoding import decode_text
 
-Rows = tuple[tuple[str, ...], ...]
 DELIMITERS = ("\t", ";", ",", "|", " ")
 DELIMITER_NAMES = dict(
     zip(("", *DELIMITERS), ("none", "tab", "semicolon", "comma", "bar", "blank"), strict=True)
@@ -49,7 +47,6 @@ LONG_TABLE = 50
 """Rows of a second table that is never passed over, however long the first; our choice."""
 BLANK_IS_WORSE = 0.8
 """Blanks stand inside names too: they must separate clearly better; our choice."""
-_BLANK_CELLS = re.compile(r"""(?<!\S)'([^']*)'(?!\S)|(?<!\S)"([^"]*)"(?!\S)|(\S+)""")
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,6 +68,8 @@ class Table:
     blocks : tuple of str
         Rows of each of several tables of numbers, as words, when nobody said which one is meant;
         this is the first. Empty where there is one.
+    clocks : tuple of int
+        Columns of times of day, as seconds now.
     """
 
     rows: Rows
@@ -83,6 +82,7 @@ class Table:
     encoding: str
     ends_abruptly: bool
     blocks: tuple[str, ...] = ()
+    clocks: tuple[int, ...] = ()
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -106,6 +106,7 @@ class Table:
             f"delimiter: {DELIMITER_NAMES.get(self.delimiter, self.delimiter)}",
             f"decimal sign: {'comma' if self.decimal == ',' else 'point'}",
             f"{header}; numbers in rows {self.first + 1} to {self.last}",
+            *(f"times of day in column {place + 1} read as seconds" for place in self.clocks),
         )
 
 
@@ -224,38 +225,6 @@ def _delimiter_score(rows: Sequence[tuple[str, ...]]) -> float:
     return (0.1 + count / len(rows)) * (0.02 + numbers / len(cells))
 
 
-def split_rows(text: str, delimiter: str, *, where: str) -> Rows:
-    """Split text into rows of stripped cells; quoted cells stay whole.
-
-    Raises
-    ------
-    DataError
-        A quote that is never closed.
-    """
-    if delimiter in (" ", ""):
-        lines = re.split(r"\r\n|\n|\r", text)
-        if delimiter == "":
-            return tuple((_unquoted(line.strip()),) if line.strip() else () for line in lines)
-        return tuple(_blank_cells(line) for line in lines)
-    try:
-        reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)
-        return tuple(tuple(_unquoted(cell.strip()) for cell in row) for row in reader)
-    except csv.Error as error:
-        if not where:
-            return ()
-        raise DataError.of("cells_cannot_split", where=where, error=str(error)) from error
-
-
-def _blank_cells(line: str) -> tuple[str, ...]:
-    return tuple(one or two or three for one, two, three in _BLANK_CELLS.findall(line))
-
-
-def _unquoted(cell: str) -> str:
-    if len(cell) > 1 and cell[0] == cell[-1] and cell[0] in "'\"":
-        return cell[1:-1].strip()
-    return cell
-
-
 def frame_table(
     rows: Rows,
     *,
@@ -292,6 +261,7 @@ def frame_table(
     while width > 1 and all(len(row) < width or not row[width - 1] for row in body):
         width -= 1
     sign = decimal or find_decimal(body, where=where)
+    rows, clocks = clocks_as_seconds(rows, first, last, sign)
     return Table(
         rows=rows,
         header=header,
@@ -303,6 +273,7 @@ def frame_table(
         encoding=encoding,
         ends_abruptly=ends_abruptly and not any(any(row) for row in rows[last:]),
         blocks=blocks if block is None else (),
+        clocks=clocks,
     )
 
 

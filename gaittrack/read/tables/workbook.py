@@ -16,9 +16,11 @@ from python_calamine import CalamineError, CalamineSheet, CalamineWorkbook
 
 from gaittrack.errors import DataError, EmptyFileError, GaitTrackError, LayoutError
 from gaittrack.read.tables.column_names import is_other_quantity, read_column_name
+from gaittrack.read.tables.joined_sheets import joined_sheets
 from gaittrack.read.tables.number_cells import is_text
 from gaittrack.read.tables.old_workbook import refuse_circles
-from gaittrack.read.tables.table_sniffing import Rows, Table, frame_table
+from gaittrack.read.tables.row_splitting import Rows
+from gaittrack.read.tables.table_sniffing import Table, frame_table
 
 ZIP_MARK = b"PK\x03\x04"
 OLD_BINARY_MARK = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
@@ -73,6 +75,7 @@ def read_workbook_tables(
     -------
     tables : dict of str to Table
         By the name of the sheet: those that name joints, where any does; else all with a table.
+        Sheets that are each of a joint or side are one table, under their names together.
     others : tuple of str
         The other sheets.
 
@@ -114,8 +117,17 @@ def read_workbook_tables(
             refusals.append(error)
     if not tables:
         raise next(iter(refusals), EmptyFileError.of("no_sheet_holds_table_numbers", where=where))
+    names, chosen = _chosen(tables, where)
+    return chosen, tuple(name for name in sheets if name not in names)
+
+
+def _chosen(tables: dict[str, Table], where: str) -> tuple[tuple[str, ...], dict[str, Table]]:
+    """Return which sheets may be recordings, and their tables."""
+    if joined := joined_sheets(tables, where):
+        names, table = joined
+        return names, {" + ".join(names): table}
     chosen = _with_angles(tables) or _large(tables) or tables
-    return chosen, tuple(name for name in sheets if name not in chosen)
+    return tuple(chosen), chosen
 
 
 def _large(tables: dict[str, Table]) -> dict[str, Table]:

@@ -207,7 +207,7 @@ def _words(text: str) -> list[str]:
     return [
         word
         for run in re.findall(r"[^\W\d_]+|\d+", plain)
-        for word in _known_words(run.casefold()) or _humps(run)
+        for word in _known_words(run.casefold()) or _with_letter(run) or _humps(run)
     ]
 
 
@@ -216,6 +216,15 @@ def _known_words(run: str) -> list[str]:
     if run.isdigit():
         return [run]
     return next((list(words) for words in _cuts(run, _MOST_IN_COMPOUND)), [])
+
+
+def _with_letter(run: str) -> list[str]:
+    """Return a word for a brace and the letter of a side behind it, apart by their capitals."""
+    word, letter = run[:-1], run[-1:].casefold()
+    is_apart = word.isupper() if run[-1:].islower() else word.islower() and run[-1:].isupper()
+    is_side = _class_of(letter) in ("left_weak", "right_weak")
+    is_so = is_apart and is_side and _class_of(word.casefold()) == "brace"
+    return [word.casefold(), letter] if is_so else []
 
 
 def _cuts(run: str, most: int) -> Iterator[tuple[str, ...]]:

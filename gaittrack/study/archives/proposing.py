@@ -29,6 +29,7 @@ _VISIT: Final = re.compile(
 _SPECIAL: Final = re.compile(r"[\[\]{}*]")
 _FIELD: Final = re.compile(r"([_ ]+|(?<!\d)-|-(?!\d))")
 _ENDING_NUMBER: Final = re.compile(r"(.*?)([_\- ]*)(\d+)")
+_NUMBER_FIRST: Final = re.compile(r"(\d{1,4})([^\W\d_].*)")
 _MOST_TRIED: Final = 2000
 """Paths on which a proposal is tried; own choice."""
 _MOST_CONDITIONS: Final = 12
@@ -152,7 +153,8 @@ def _worn_in(names: Iterable[str]) -> bool:
 def _split(stems: Sequence[str], folders: Sequence[_Column]) -> tuple[list[_Column], list[str]]:
     """Take the names of files apart up to where what was worn begins; the rest stays whole."""
     known = {column.kind for column in folders}
-    pieces = [_FIELD.split(stem) for stem in stems]
+    has_people = any(column.varies and not column.kind for column in folders)
+    pieces = [_FIELD.split(stem) for stem in stems] if has_people else _apart(stems)
     shortest = min(map(len, pieces))
     columns: list[_Column] = []
     if not ("condition" in known and known & {"visit", "date"}):
@@ -164,6 +166,14 @@ def _split(stems: Sequence[str], folders: Sequence[_Column]) -> tuple[list[_Colu
                 break
             columns.append(column)
     return columns, ["".join(own[2 * len(columns) :]) for own in pieces]
+
+
+def _apart(stems: Sequence[str]) -> list[list[str]]:
+    """Take names apart, also at the letters behind a number that all of them begin with."""
+    numbered = [_NUMBER_FIRST.fullmatch(stem) for stem in stems]
+    if not all(numbered):
+        return [_FIELD.split(stem) for stem in stems]
+    return [[own[1], "", *_FIELD.split(own[2])] for own in numbered if own is not None]
 
 
 def _parts(columns: Sequence[_Column], *, n_folders: int, has_end: bool) -> list[str]:
