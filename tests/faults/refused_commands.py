@@ -58,6 +58,9 @@ def make_start(folder: Path) -> None:
     write_visit(folder / "more" / "P02" / "visit-1", seed=3, n_walks=1, standing=False)
     said = folder / "more" / "P02" / "visit-1" / "conditions.toml"
     said.write_text(said.read_text(encoding="utf-8").replace("P01", "P02"), encoding="utf-8")
+    for n in range(6):
+        place = folder / "again" / f"P{n // 2 + 1}-{n % 2 + 1}"
+        write_visit(place, seed=10 + n, n_walks=1, standing=False)
     for kind, text in SETTINGS.items():
         (folder / f"{kind}.toml").write_text(text, encoding="utf-8")
     (folder / "map.toml").write_text(MAP, encoding="utf-8")
@@ -85,18 +88,21 @@ def recipes() -> Iterator[Recipe]:
         codes=(0, 1),
     )
     yield Recipe("errors", f"@out.toml {_VISITS}", ["out.toml"])
-    yield Recipe("demo", "--people 0 --no-dashboard --study @new", ["new/study.db"])
+    yield Recipe("demo", "--people 0 --no-dashboard --study @new", ["new/originals"])
     yield Recipe("import", f"@more {STUDY} --by Ada --jobs 1", is_in_parts=True)
     yield Recipe(
-        "import + dry", f"{STUDY} --dry-run --plan @plan.csv {_PATTERN} @more", ["plan.csv"]
+        "import + dry",
+        f"{STUDY} --dry-run --plan @plan.csv {_PATTERN} @more",
+        ["plan.csv"],
+        codes=(1,),
     )
     yield Recipe("report", f"P01 {STUDY} --visit visit-1 --out @out.html", ["out.html"])
     yield from (Recipe(f"correct {each}", f"{CHANGE} {WALK}") for each in _OF_WALK)
     yield Recipe("correct exclude-stride", f"{CHANGE} {WALK} left-02")
     yield Recipe("recompute", f"{STUDY} --by Ada --jobs 1", is_in_parts=True)
     yield Recipe("study new", "@new")
-    yield Recipe("study backup", f"{STUDY} @copy", ["copy/backup.json"])
-    yield Recipe("study restore", "@backup --study @new --by Ada", ["new/study.db"])
+    yield Recipe("study backup", f"{STUDY} @copy", ["copy/originals"])
+    yield Recipe("study restore", "@backup --study @new --by Ada", ["new/originals"])
     yield Recipe("study erase", f"P01 {CHANGE} --yes")
     for name, given in _SET.items():
         yield Recipe(f"study settings + {name}", f"{CHANGE} {given}")
@@ -116,7 +122,7 @@ def recipes() -> Iterator[Recipe]:
 
 _PAIR: Final = "--without @walks/P01/visit-1/without-brace --with @walks/P01/visit-1/with-brace"
 _VISITS: Final = " ".join(
-    f"--visit P{person}=@walks/P01/visit-{n}/with-brace" for person in (1, 2, 3) for n in (1, 2)
+    f"--visit P{person}=@again/P{person}-{n}/with-brace" for person in (1, 2, 3) for n in (1, 2)
 )
 _PATTERN: Final = "--pattern {person}/{visit}/{condition}/{trial}"
 _OF_WALK: Final = ("exclude-walk", "looked-at", "swap-sides")

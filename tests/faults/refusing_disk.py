@@ -37,6 +37,7 @@ WAYS: Final = (
 )
 """What the disk says, and for how many calls."""
 PASSWORD: Final = "a long password\n" * 2
+_LEFT: Final = re.compile("left: |verify: no trial refers")
 _OF_A_TIME: Final = re.compile(r"\d{8}T\d+")
 OF_SQLITE: Final = ("study.db-wal", "study.db-shm", "study.db-journal")
 
@@ -136,8 +137,12 @@ def state_of(folder: Path, recipe: Recipe) -> State:
                 n_entries = len(list(entries(connection)))
         finally:
             study.close()
-    outputs = {name: (folder / name).stat().st_size for name in recipe.outputs if name in names}
+    outputs = {name: _size(folder / name) for name in recipe.outputs if name in names}
     return State(names, n_entries, faults, outputs)
+
+
+def _size(path: Path) -> int:
+    return 0 if path.is_dir() else path.stat().st_size
 
 
 def what_is_wrong(old: State, new: State, now: State, ended: Ended, recipe: Recipe) -> list[str]:
@@ -186,7 +191,7 @@ def try_recipe(recipe: Recipe, start: Path, place: Path, n_points: int, turn: in
         folder = Path(shutil.copytree(start, place / "at"))
         ended = run_in_fork(recipe, folder, step, times, code)
         wrong = what_is_wrong(old, new, state_of(folder, recipe), ended, recipe)
-        wrong = [each for each in wrong if not (may_leave and each.startswith("left: "))]
+        wrong = [each for each in wrong if not (may_leave and _LEFT.match(each))]
         lasts = "once" if times == 1 else "from then on"
         where = f"{recipe.name}, {errno.errorcode[code]} {lasts} at {ended.refused} {step}"
         found += [f"{where} of {first.n_steps}: {each} [{ended.said[-300:]}]" for each in wrong]
