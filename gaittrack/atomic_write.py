@@ -6,9 +6,16 @@ the new one, never half of it, also when the machine stops.
 
 from __future__ import annotations
 
+import glob
 import os
+import time
+from contextlib import suppress
 from functools import partial
 from pathlib import Path
+from typing import Final
+
+LEFT_AFTER_S: Final = 3600.0
+"""Age of a half-written file that nobody writes any more; own choice, a write takes seconds."""
 
 
 def write_text_atomically(path: Path, text: str, *, mode: int = 0o666) -> None:
@@ -36,6 +43,7 @@ def write_atomically(path: Path, content: bytes, *, mode: int = 0o666) -> None:
         The folder cannot be written to; then nothing has changed.
     """
     path = path.resolve()
+    _sweep(path)
     part = path.with_name(f".{path.name}.{os.getpid()}.part")
     try:
         part.unlink(missing_ok=True)
@@ -46,3 +54,12 @@ def write_atomically(path: Path, content: bytes, *, mode: int = 0o666) -> None:
         part.replace(path)
     finally:
         part.unlink(missing_ok=True)
+
+
+def _sweep(path: Path) -> None:
+    """Delete what programs that were killed while they wrote this file have left beside it."""
+    oldest = time.time() - LEFT_AFTER_S
+    for left in path.parent.glob(f".{glob.escape(path.name)}.*.part"):
+        with suppress(OSError):
+            if left.stat().st_mtime < oldest:
+                left.unlink()

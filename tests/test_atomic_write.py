@@ -30,6 +30,18 @@ def test_old_text_stays_when_writing_fails(tmp_path, monkeypatch):
     assert list(tmp_path.iterdir()) == [path]
 
 
+def test_what_killed_programs_left_goes_with_the_next_writing(tmp_path):
+    """Half of this file that nobody writes any more; not what somebody writes now, or another's."""
+    names = (".out[1].csv.7.part", ".out[1].csv.8.part", ".other.csv.7.part")
+    old, now, other = (tmp_path / name for name in names)
+    for left in (old, now, other):
+        left.write_text("half")
+    for left in (old, other):
+        os.utime(left, (1e9, 1e9))
+    write_text_atomically(tmp_path / "out[1].csv", "new")
+    assert sorted(tmp_path.iterdir()) == sorted([now, other, tmp_path / "out[1].csv"])
+
+
 @pytest.mark.skipif(os.name == "nt", reason="links need rights there")
 def test_a_link_stays_a_link(tmp_path):
     """The file that a symbolic link points to gets the new text."""

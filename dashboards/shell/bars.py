@@ -13,13 +13,13 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 import dash_mantine_components as dmc
-from dash import ALL, Dash, Input, Output, State, dcc, html, set_props
+from dash import ALL, Dash, Input, Output, State, ctx, dcc, html, set_props
 from dash.development.base_component import Component
 from flask import g, has_app_context
 
 from dashboards.parts import ids
 from dashboards.parts.controls import aria
-from dashboards.parts.dash_private import Markup
+from dashboards.parts.dash_private import Markup, nothing_new
 from dashboards.parts.markup import BRAND
 from dashboards.parts.states import coming
 from dashboards.shell import saved_tables
@@ -165,12 +165,10 @@ def say(text: str, *, is_error: bool = False) -> None:
     set_props(ids.MESSAGE, {"children": text, "className": kind})
 
 
-def tell(error: Exception) -> None:
+def tell(error: Exception) -> Any:
     """Say what went wrong in a callback; what was not foreseen goes to the log without names."""
-    if isinstance(error, GaitTrackError):
-        say(str(error), is_error=True)
-        return
-    say(noted(error), is_error=True)
+    say(str(error) if isinstance(error, GaitTrackError) else noted(error), is_error=True)
+    return nothing_new(ctx.outputs_list)
 
 
 def register(app: Dash, study: Study, screens: Sequence[Screen]) -> None:

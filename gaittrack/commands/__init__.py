@@ -10,6 +10,7 @@ from __future__ import annotations
 import io
 import os
 import sys
+from typing import Any
 
 import click
 
@@ -29,9 +30,25 @@ from gaittrack.commands.recompute import recompute
 from gaittrack.commands.report import report
 from gaittrack.commands.study import study
 from gaittrack.commands.users import users
+from gaittrack.readable_names import readable
 
 
-@click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+class _Program(click.Group):
+    """The commands together: whatever a disk refuses of any of them is said in words."""
+
+    def main(self, *given: Any, **named: Any) -> Any:
+        """Run the command that was asked for."""
+        try:
+            return super().main(*given, **named)
+        except OSError as error:
+            place = f"{readable(error.filename)}: " if isinstance(error.filename, str) else ""
+            click.echo(f"Error: {place}{error.strerror or error}.", err=True)
+            sys.exit(2)
+
+
+@click.group(
+    cls=_Program, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100}
+)
 @click.version_option(__version__, prog_name="gaittrack")
 def main() -> None:
     """Measure what an ankle-foot orthosis changes in walking.

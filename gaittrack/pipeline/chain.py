@@ -88,7 +88,7 @@ class InputFile:
         if self.path.name == self.name:
             yield self.path
             return
-        with tempfile.TemporaryDirectory(prefix="gaittrack-") as folder:
+        with tempfile.TemporaryDirectory(prefix="gaittrack-", ignore_cleanup_errors=True) as folder:
             named = Path(folder) / self.name
             try:
                 named.symlink_to(self.path.resolve())

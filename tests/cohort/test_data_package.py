@@ -17,7 +17,7 @@ from jsonschema import Draft7Validator, FormatChecker
 
 from gaittrack.cohort.export import ExportOptions, export_cohort
 from gaittrack.cohort.release.error_words import error_words
-from gaittrack.cohort.release.finishing import PackageRelease, changed_files, export_hash
+from gaittrack.cohort.release.finishing import CRATE, PackageRelease, changed_files, export_hash
 from gaittrack.compare.walked.questions import QUESTION_CODES
 from gaittrack.compare.walked.walks import MEASURE_BY_NAME
 from gaittrack.errors import LayoutError, StudyError
@@ -240,6 +240,9 @@ def test_another_selection_or_a_changed_number_has_another_hash(folder, tmp_path
     (place / "of mine.txt").touch()
     (place / "visits.csv").unlink()
     assert changed_files(place)[1:] == ["of mine.txt", "values_long.csv", "visits.csv"]
+    listed = (place / CRATE).read_text(encoding="utf-8")
+    (place / CRATE).write_text(listed.replace('"values_long.csv"', "null"), encoding="utf-8")
+    assert "None" in changed_files(place)
     with pytest.raises(StudyError, match="no folder that was exported"):
         changed_files(tmp_path)
 

@@ -165,6 +165,11 @@ def differs(before: Seen, after: Seen) -> tuple[str, bool]:
     return small, False
 
 
+def _lost_whole_rows(kind: str, content: bytes, changed: bytes) -> bool:
+    """Whether a table that says nowhere how long it is ends at the end of another of its rows."""
+    return kind == "csv" and content.startswith(changed.rstrip(b"\n") + b"\n")
+
+
 def _same(before: Sequence[float], after: Sequence[float]) -> bool:
     """Whether the measures that there are stayed, by less than anybody is shown of them."""
     is_alike = len(before) == len(after) > 0
@@ -207,6 +212,8 @@ def run_case(kind: str, seed: int, folder: Path, known: dict[bytes, Seen]) -> Ca
         return Case(kind, seed, how, "same")
     new = after.words - before.words
     became = "other words" if kind in BY_HAND else "told" if new else "SILENT"
+    if became == "SILENT" and _lost_whole_rows(kind, content, changed):
+        became = "whole rows less"
     if became == "SILENT" and not is_seen:
         became = "within noise"
     if became == "SILENT" and _same(before.measures, after.measures):

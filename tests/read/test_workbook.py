@@ -1,6 +1,7 @@
 """Workbooks are opened without trusting them; files here are written with openpyxl."""
 
 import io
+import struct
 import zipfile
 from pathlib import Path
 
@@ -147,3 +148,58 @@ def test_the_old_binary_kind_is_read():
     assert "sheet 'walk 1' of the workbook" in trial.provenance.steps
     with pytest.raises(DataError, match="cannot be read"):
         read_sheet(content[:512] + bytes(2000))
+
+
+SHEET, RECORDS_AT = 1034, 512
+"""Where the sheet begins in its stream, and where the stream begins in the file."""
+
+
+def old_kind_with(kind, changed):
+    """Return the old workbook with the fourth record of a kind changed by a function of it."""
+    content, at, n = OLD_KIND.read_bytes(), RECORDS_AT + SHEET, 0
+    while True:
+        found, length = struct.unpack_from("<HH", content, at)
+        n += found == kind
+        if n == 4:
+            record = changed(content[at : at + 4 + length])
+            return content[:at] + record + content[at + len(record) :]
+        at += 4 + length
+
+
+@pytest.mark.parametrize(
+    ("kind", "changed", "said"),
+    [
+        (0xBD, lambda record: b"\x0a\0" + record[2:], "no whole record"),  # an end, too long
+        (0x208, lambda record: record[:2] + b"\x12\0" + record[4:], "no whole record"),
+        (0x203, lambda record: record[:2] + bytes(len(record) - 2), "no whole record"),
+        (0xBD, lambda record: record[:-2] + b"\xff\0", "not as many"),
+        (0x203, lambda record: record[:4] + b"\1\0\2\0" + record[8:], "comes twice"),
+        (0x203, lambda record: b"\0\2" + record[2:4] + b"\xee" * 14, "no sheet can"),
+    ],
+)
+def test_an_old_workbook_that_is_not_whole_is_refused(kind, changed, said):
+    """Its reader would stop there without a word, or make room for what no sheet can hold."""
+    with pytest.raises(DataError, match=f"damaged.*{said}"):
+        read_sheet(old_kind_with(kind, changed))
+
+
+def test_an_old_workbook_that_ends_inside_of_a_sheet_is_refused():
+    """Its folder says that the sheets take fewer bytes than they do."""
+    content = OLD_KIND.read_bytes()
+    size_at = content.index("Workbook".encode("utf-16-le")) + 120
+    short = content[:size_at] + struct.pack("<I", 9000) + content[size_at + 4 :]
+    with pytest.raises(DataError, match="cut short"):
+        read_sheet(short)
+
+
+def test_a_reader_that_breaks_off_costs_the_file_only(monkeypatch):
+    """What is no Exception is told as that the workbook cannot be read; Ctrl-C is Ctrl-C."""
+    panic = type("PanicException", (BaseException,), {})
+    for raised, told in ((panic, DataError), (KeyboardInterrupt, KeyboardInterrupt)):
+
+        def break_off(_, raised=raised):
+            raise raised("assertion failed")
+
+        monkeypatch.setattr(workbook.CalamineWorkbook, "from_filelike", break_off)
+        with pytest.raises(told, match="assertion failed"):
+            read_sheet(OLD_KIND.read_bytes())

@@ -108,7 +108,7 @@ def changed_files(folder: Path) -> list[str]:
     """
     try:
         parts = json.loads((folder / CRATE).read_bytes())["@graph"]
-        told = {each["@id"]: each["sha256"] for each in parts if each["@type"] == "File"}
+        told = {str(each["@id"]): each["sha256"] for each in parts if each["@type"] == "File"}
         there = {name: own for name, _, own in _files(folder) if name != CRATE}
     except (OSError, ValueError, LookupError, TypeError, RecursionError) as error:
         raise StudyError.of("no_export", where=folder, why=error) from error

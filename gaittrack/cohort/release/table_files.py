@@ -258,7 +258,7 @@ def write_workbook(
     path: Path, folder: Path, tables: Mapping[str, FilesOfTable], track: Track
 ) -> None:
     """Write tables into one workbook, a sheet each."""
-    book = Workbook(str(path), {"constant_memory": True})
+    book = Workbook(str(path), {"constant_memory": True, "tmpdir": str(path.parent)})
     book.set_properties({"author": "gaittrack"})
     n_rows = sum(each.n_rows for each in tables.values())
     for _ in track("Writing sheets", _written_rows(book, folder, tables), n_rows):

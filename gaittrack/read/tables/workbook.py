@@ -18,7 +18,8 @@ from gaittrack.errors import DataError, EmptyFileError, GaitTrackError, LayoutEr
 from gaittrack.read.tables.column_names import is_other_quantity, read_column_name
 from gaittrack.read.tables.joined_sheets import joined_sheets
 from gaittrack.read.tables.number_cells import is_text
-from gaittrack.read.tables.old_workbook import refuse_circles
+from gaittrack.read.tables.old_records import refuse_broken_records
+from gaittrack.read.tables.old_workbook import stream_of_sheets
 from gaittrack.read.tables.row_splitting import Rows
 from gaittrack.read.tables.table_sniffing import Table, frame_table
 
@@ -41,6 +42,8 @@ _DAMAGED: tuple[type[Exception], ...] = (
     *(EOFError, ValueError, OSError),
 )
 """What the reader of archives raises of a damaged one, by its own kinds and by others."""
+_READER_PANIC = "PanicException"
+"""What the reader raises where it breaks off; it is no Exception and has no module."""
 _ODD_VALUE = re.compile(rb"<(?:\w+:)?v(?:\s[^>]*)?>[^<&]*(&|<!)")
 _TEXT_CELL = re.compile(rb"<(?:\w+:)?c\s[^>]*\st=\"(?:str|inlineStr)\"")
 _CELL_PLACE = re.compile(rb'\sr="([A-Z]{1,3})(\d{1,7})"')
@@ -163,7 +166,7 @@ def check_workbook(content: bytes, *, where: str) -> None:
     DataError
     """
     if content.startswith(OLD_BINARY_MARK):
-        refuse_circles(content, where=where)
+        refuse_broken_records(stream_of_sheets(content, where=where), where=where)
         return
     try:
         with zipfile.ZipFile(io.BytesIO(content)) as archive:
@@ -223,6 +226,10 @@ def _all_rows(content: bytes, where: str) -> dict[str, Rows]:
             for name in book.sheet_names
         }
     except (CalamineError, OSError, ValueError) as error:
+        raise DataError.of("workbook_cannot_read", where=where, error=str(error)) from error
+    except BaseException as error:
+        if type(error).__name__ != _READER_PANIC:
+            raise
         raise DataError.of("workbook_cannot_read", where=where, error=str(error)) from error
 
 

@@ -14,7 +14,7 @@ from typing import Final
 from sqlalchemy import Connection
 
 from gaittrack.compare.walked.walks import WalkRecord
-from gaittrack.errors import GaitTrackError
+from gaittrack.errors import GaitTrackError, ReaderFailedError
 from gaittrack.kinematics.shared import Shared
 from gaittrack.measured_walk import RefusedFile
 from gaittrack.part_names import recording_key
@@ -74,6 +74,9 @@ def _measured(recording: Recording, shared: Shared) -> tuple[WalkRecord, ...]:
 def _records(recording: Recording) -> tuple[WalkRecord, ...]:
     result = measure_recording(recording)
     if isinstance(result, RefusedFile):
+        error = result.error
+        if isinstance(error, ReaderFailedError) or isinstance(error.__cause__, OSError):
+            raise error  # of the disk or the machine: the walk may well give it
         return ()
     try:
         return tuple(walk_records(result, recording.condition))

@@ -148,7 +148,7 @@ def restore(backup: Path, target: Path, *, who: str, url: str | None = None) -> 
     """
     _refuse_inside(target, backup)
     sweep_scratch()
-    with scratch_folder() as scratch:
+    with explained(target), scratch_folder() as scratch:
         manifest = _checked(backup)
         version, end = _copy_database(backup, scratch)
         if manifest is None and version >= FIRST_WITH_MANIFEST:
