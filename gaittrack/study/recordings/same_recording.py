@@ -13,13 +13,10 @@ from sqlalchemy import select
 
 from gaittrack.compare.walked.same_walks import ALIKE, ReadValues, is_one_recording, read_of
 from gaittrack.errors import GaitTrackError, StudyError
-from gaittrack.measured_walk import MeasuredWalk
 from gaittrack.study.recordings.planning import PlannedFile
 from gaittrack.study.results.packing import stored_walks
 from gaittrack.study.store import Study
 from gaittrack.study.tables import CONDITION, PERSON, RESULT, TRIAL, VISIT
-from gaittrack.vocabulary import Side
-from gaittrack.walk_records import kept_parts
 
 _Place = tuple[str, str, str]
 """Person, visit and condition."""
@@ -39,7 +36,7 @@ class Readings:
         study: Study | None,
         file: PlannedFile,
         sha256: str,
-        result: MeasuredWalk,
+        read: list[ReadValues],
         *,
         dry_run: bool,
     ) -> None:
@@ -55,7 +52,6 @@ class Readings:
             self._places[place] = [] if study is None else _stored(study, place)
             if not dry_run and len(self._places) > _MOST_PLACES:
                 del self._places[next(iter(self._places))]
-        read = what_was_read(result, file.condition)
         for other, its_sha256, theirs in self._places[place]:
             if sha256 != its_sha256 and any(
                 is_one_recording(one, each) for one in read for each in theirs
@@ -84,18 +80,4 @@ def _stored(study: Study, place: _Place) -> list[tuple[str, str, list[ReadValues
             found.append(
                 ("/".join((*place, row["code"])), row["sha256"], [read_of(walk) for walk in walks])
             )
-    return found
-
-
-def what_was_read(walk: MeasuredWalk, condition: str) -> list[ReadValues]:
-    """Return what is compared of each pass of a measured file, as :func:`read_of` of its walks."""
-    alike = [row for row in walk.rows if row.measure in ALIKE and row.reason is None]
-    found: list[ReadValues] = []
-    for _, cycles in kept_parts(walk, condition):
-        own = {cycle.id for cycle in cycles}
-        read: dict[tuple[str, Side], list[float]] = {}
-        for row in alike:
-            if row.cycle in own:
-                read.setdefault((row.measure, row.side), []).append(row.value)
-        found.append({key: tuple(values) for key, values in read.items()})
     return found

@@ -1,0 +1,105 @@
+"""What all measures say of a walk's strides, and the rows of ``trial_mean`` that are kept of it.
+
+In comes a :class:`MeasuredWalk`, whose rows are taken apart into columns once; out come walk
+values, to the last digit those of :func:`gaittrack.measures.walk_values`.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Any, Final, NamedTuple
+
+import numpy as np
+
+from gaittrack.measured_walk import MeasuredWalk, RefusedFile, Result
+from gaittrack.measures import MEASURES, Row
+from gaittrack.measures.averages import AVERAGES, OF_ROWS
+from gaittrack.measures.recording import NOT_TRUSTED
+from gaittrack.reasons import Reason, as_plain
+from gaittrack.trial import FloatArray
+from gaittrack.vocabulary import Side
+
+NAMES: Final = tuple(measure.name for measure in MEASURES)
+
+
+class Strides(NamedTuple):
+    """What all measures say of each stride, line by line in the order of ``MEASURES``.
+
+    Attributes
+    ----------
+    values : ndarray, shape (n_strides, n_measures)
+    """
+
+    cycles: tuple[str, ...]
+    sides: tuple[Side, ...]
+    values: FloatArray
+    reasons: list[tuple[Reason | None, ...]]
+    labels: list[tuple[tuple[Reason, ...], ...]]
+
+    @classmethod
+    def of(cls, walk: MeasuredWalk) -> Strides:
+        """Take the rows of a walk apart, which come stride by stride.
+
+        Raises
+        ------
+        ValueError
+            They do not.
+        """
+        n = len(MEASURES)
+        columns: Sequence[Any] = list(zip(*walk.rows, strict=True)) or [()] * len(Row._fields)
+        measures, sides, cycles, values, _, reasons, labels, *_ = columns
+        starts = range(0, len(walk.rows), n)
+        if measures != NAMES * len(starts) or cycles != tuple(
+            name for start in starts for name in [cycles[start]] * n
+        ):
+            raise ValueError("rows of a walk are to come stride by stride, with every measure")
+        return cls(
+            cycles[::n],
+            sides[::n],
+            np.array(values, dtype=float).reshape(-1, n),
+            [reasons[start : start + n] for start in starts],
+            [labels[start : start + n] for start in starts],
+        )
+
+
+def mean_rows(result: Result) -> list[tuple[Any, ...]]:
+    """Return ``MEAN_COLUMNS`` of the rows of ``trial_mean``: the walk value of each measure.
+
+    They are those of :func:`gaittrack.measures.walk_values`, reckoned of all measures at once.
+    """
+    if isinstance(result, RefusedFile) or not result.rows:
+        return []
+    told = Strides.of(result)
+    return [row for side in dict.fromkeys(told.sides) for row in _means_of_side(told, side)]
+
+
+def _means_of_side(told: Strides, side: Side) -> Iterator[tuple[Any, ...]]:
+    own = [line for line, each in enumerate(told.sides) if each == side]
+    values = told.values[own].T
+    missing = [
+        [why for why in said if why is not None]
+        for said in zip(*map(told.reasons.__getitem__, own), strict=True)
+    ]
+    whole = {kind: average(values).tolist() for kind, average in OF_ROWS.items()}
+    for number, (measure, whys) in enumerate(zip(MEASURES, missing, strict=True)):
+        n_defined, reasons = len(own) - len(whys), "[]"
+        value = whole[measure.walk_value][number]
+        if whys:
+            is_defined = [told.reasons[line][number] is None for line in own]
+            some = values[number][is_defined]
+            value = AVERAGES[measure.walk_value](some) if len(some) else math.nan
+            reasons = _plain_counts(Counter(whys))
+        n_not_defined = sum([why.code != NOT_TRUSTED for why in whys])
+        yield side, measure.name, number_of(value), n_defined, n_not_defined, reasons
+
+
+def _plain_counts(reasons: Mapping[Reason, int]) -> str:
+    return json.dumps([{"reason": as_plain(why), "n": n} for why, n in reasons.items()])
+
+
+def number_of(value: float) -> float | None:
+    """Return a number as it is stored; None for what is not defined."""
+    return float(value) if math.isfinite(value) else None
