@@ -212,7 +212,8 @@ def _of_rows(words: str, rows: Iterable[Sequence[Any]]) -> str:
     texts = told[1:-1].replace("], [", "]\n[").split("\n") if plain else []
     if len(texts) != len(plain):  # a word holds what stands between rows
         texts = list(map(json.dumps, plain))
-    return _of_texts(words, *sorted(texts))
+    parts = [f"{len(text)}:{text}" for text in (words, *sorted(texts))]  # JSON is ASCII
+    return hashlib.sha256("".join(parts).encode()).hexdigest()
 
 
 def _of_texts(*texts: str | bytes) -> str:

@@ -35,6 +35,7 @@ class Bodies:
     def __init__(self) -> None:
         """Begin without anybody."""
         self._visits: dict[str, dict[str, list[Segments]]] = {}
+        self._middles: dict[tuple[str, str], Segments] = {}
 
     def check(
         self, study: Study | None, file: PlannedFile, segments: Segments, *, is_same: bool
@@ -56,6 +57,13 @@ class Bodies:
 
     def _note(self, person: str, visit: str, segments: Segments) -> None:
         self._visits.setdefault(person, {}).setdefault(visit, []).append(segments)
+        self._middles.pop((person, visit), None)
+
+    def _middle_at(self, person: str, visit: str) -> Segments:
+        key = person, visit
+        if key not in self._middles:
+            self._middles[key] = _middle(self._visits[person][visit])
+        return self._middles[key]
 
     def _look_up(self, connection: Connection, person: str) -> None:
         self._visits[person] = {}
@@ -68,7 +76,7 @@ class Bodies:
             self._note(person, visit, json.loads(facts).get("segments_m", {}))
 
     def _ask(self, person: str, segments: Segments, place: str) -> None:
-        known = [_middle(walks) for walks in self._visits.get(person, {}).values()]
+        known = [self._middle_at(person, visit) for visit in self._visits.get(person, {})]
         apart = [other_body(segments, middle, SAME_PERSON_M) for middle in known if middle]
         if not apart or not all(apart):
             return

@@ -9,7 +9,7 @@ from __future__ import annotations
 from contextlib import suppress
 from typing import Final
 
-from sqlalchemy import select
+from sqlalchemy import bindparam, select
 
 from gaittrack.compare.walked.same_walks import ALIKE, ReadValues, is_one_recording, read_of
 from gaittrack.errors import GaitTrackError, StudyError
@@ -18,6 +18,13 @@ from gaittrack.study.results.packing import stored_walks
 from gaittrack.study.store import Study
 from gaittrack.study.tables import CONDITION, PERSON, RESULT, TRIAL, VISIT
 
+_WALKS_AT: Final = (
+    select(TRIAL, RESULT)
+    .select_from(PERSON.join(VISIT).join(CONDITION).join(TRIAL).join(RESULT))
+    .where(PERSON.c.code == bindparam("person"), VISIT.c.code == bindparam("visit"))
+    .where(CONDITION.c.code == bindparam("condition"), TRIAL.c.kind == "walk")
+)
+"""Asked for each condition of an import, so made once."""
 _Place = tuple[str, str, str]
 """Person, visit and condition."""
 _MOST_PLACES: Final = 100
@@ -62,15 +69,9 @@ class Readings:
 
 def _stored(study: Study, place: _Place) -> list[tuple[str, str, list[ReadValues]]]:
     """Read the walks of a condition in the study."""
-    person, visit, condition = place
-    query = (
-        select(TRIAL, RESULT)
-        .select_from(PERSON.join(VISIT).join(CONDITION).join(TRIAL).join(RESULT))
-        .where(PERSON.c.code == person, VISIT.c.code == visit, CONDITION.c.code == condition)
-        .where(TRIAL.c.kind == "walk")
-    )
     with study.read() as connection:
-        rows = [dict(row) for row in connection.execute(query).mappings()]
+        given = dict(zip(("person", "visit", "condition"), place, strict=True))
+        rows = [dict(row) for row in connection.execute(_WALKS_AT, given).mappings()]
     found = []
     for row in rows:
         with suppress(GaitTrackError):  # what is damaged is told wherever it is shown

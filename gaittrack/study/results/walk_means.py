@@ -9,7 +9,8 @@ from __future__ import annotations
 import json
 import math
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
+from itertools import chain, repeat
 from typing import Any, Final, NamedTuple
 
 import numpy as np
@@ -53,7 +54,7 @@ class Strides(NamedTuple):
         measures, sides, cycles, values, _, reasons, labels, *_ = columns
         starts = range(0, len(walk.rows), n)
         if measures != NAMES * len(starts) or cycles != tuple(
-            name for start in starts for name in [cycles[start]] * n
+            chain.from_iterable(repeat(name, n) for name in cycles[::n])
         ):
             raise ValueError("rows of a walk are to come stride by stride, with every measure")
         return cls(
@@ -79,25 +80,19 @@ def mean_rows(result: Result) -> list[tuple[Any, ...]]:
 def _means_of_side(told: Strides, side: Side) -> Iterator[tuple[Any, ...]]:
     own = [line for line, each in enumerate(told.sides) if each == side]
     values = told.values[own].T
-    missing = [
-        [why for why in said if why is not None]
-        for said in zip(*map(told.reasons.__getitem__, own), strict=True)
-    ]
+    said = zip(*map(told.reasons.__getitem__, own), strict=True)
     whole = {kind: average(values).tolist() for kind, average in OF_ROWS.items()}
-    for number, (measure, whys) in enumerate(zip(MEASURES, missing, strict=True)):
-        n_defined, reasons = len(own) - len(whys), "[]"
-        value = whole[measure.walk_value][number]
-        if whys:
-            is_defined = [told.reasons[line][number] is None for line in own]
-            some = values[number][is_defined]
-            value = AVERAGES[measure.walk_value](some) if len(some) else math.nan
-            reasons = _plain_counts(Counter(whys))
-        n_not_defined = sum([why.code != NOT_TRUSTED for why in whys])
-        yield side, measure.name, number_of(value), n_defined, n_not_defined, reasons
-
-
-def _plain_counts(reasons: Mapping[Reason, int]) -> str:
-    return json.dumps([{"reason": as_plain(why), "n": n} for why, n in reasons.items()])
+    for number, (measure, reasons) in enumerate(zip(MEASURES, said, strict=True)):
+        value, n_defined = whole[measure.walk_value][number], reasons.count(None)
+        if n_defined == len(own):
+            yield side, measure.name, number_of(value), n_defined, 0, "[]"
+            continue
+        some = values[number][[why is None for why in reasons]]
+        value = AVERAGES[measure.walk_value](some) if n_defined else math.nan
+        counts = Counter(why for why in reasons if why is not None)
+        n_not_defined = sum(n for why, n in counts.items() if why.code != NOT_TRUSTED)
+        words = json.dumps([{"reason": as_plain(why), "n": n} for why, n in counts.items()])
+        yield side, measure.name, number_of(value), n_defined, n_not_defined, words
 
 
 def number_of(value: float) -> float | None:
