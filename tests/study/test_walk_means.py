@@ -12,7 +12,7 @@ from gaittrack.measures.recording import NOT_TRUSTED
 from gaittrack.pipeline import InputFile, Recording, measure_file, measure_recording
 from gaittrack.reasons import Reason, from_plain
 from gaittrack.study.results.kept_walk import kept_of
-from gaittrack.study.results.walk_means import Strides, mean_rows
+from gaittrack.study.results.walk_means import StrideTable, mean_rows
 from tests.contracts.test_house_rules import ROOT
 
 WALKS = [
@@ -64,7 +64,7 @@ def test_rows_that_do_not_come_stride_by_stride_are_not_taken_for_others(walk):
     first, second, *others = walk.rows
     for rows in ((second, first, *others), (first, *others), (*walk.rows, first)):
         with pytest.raises(ValueError, match="stride by stride"):
-            Strides.of(replace(walk, rows=rows))
+            StrideTable.of(replace(walk, rows=rows))
 
 
 def test_what_is_kept_of_a_walk_is_small():

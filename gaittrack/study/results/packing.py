@@ -27,7 +27,7 @@ from gaittrack.measures.recording import Origin
 from gaittrack.reasons import as_plain, from_plain
 from gaittrack.study.checksums import damaged_result, result_holds
 from gaittrack.study.history import utc_now
-from gaittrack.study.results.walk_means import NAMES, Strides, number_of
+from gaittrack.study.results.walk_means import NAMES, StrideTable, number_of
 from gaittrack.trial import FloatArray
 from gaittrack.vocabulary import Joint, Side
 from gaittrack.walk_records import StrideFacts, walk_facts, walk_record
@@ -162,7 +162,7 @@ def _plain_cycle(cycle: Cycle) -> dict[str, Any]:
 
 def _packed(walk: MeasuredWalk) -> tuple[dict[str, Any], bytes]:
     kept = [cycle for cycle in walk.cycles if cycle.is_kept]
-    told = Strides.of(walk)
+    told = StrideTable.of(walk)
     line_of = {name: line for line, name in enumerate(told.cycles)}
     lines = [line_of[cycle.id] for cycle in kept]
     trusted = {cycle.id: walk.trusted_curves(cycle) for cycle in kept}

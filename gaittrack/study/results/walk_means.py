@@ -26,7 +26,7 @@ from gaittrack.vocabulary import Side
 NAMES: Final = tuple(measure.name for measure in MEASURES)
 
 
-class Strides(NamedTuple):
+class StrideTable(NamedTuple):
     """What all measures say of each stride, line by line in the order of ``MEASURES``.
 
     Attributes
@@ -41,7 +41,7 @@ class Strides(NamedTuple):
     labels: list[tuple[tuple[Reason, ...], ...]]
 
     @classmethod
-    def of(cls, walk: MeasuredWalk) -> Strides:
+    def of(cls, walk: MeasuredWalk) -> StrideTable:
         """Take the rows of a walk apart, which come stride by stride.
 
         Raises
@@ -73,11 +73,11 @@ def mean_rows(result: Result) -> list[tuple[Any, ...]]:
     """
     if isinstance(result, RefusedFile) or not result.rows:
         return []
-    told = Strides.of(result)
+    told = StrideTable.of(result)
     return [row for side in dict.fromkeys(told.sides) for row in _means_of_side(told, side)]
 
 
-def _means_of_side(told: Strides, side: Side) -> Iterator[tuple[Any, ...]]:
+def _means_of_side(told: StrideTable, side: Side) -> Iterator[tuple[Any, ...]]:
     own = [line for line, each in enumerate(told.sides) if each == side]
     values = told.values[own].T
     said = zip(*map(told.reasons.__getitem__, own), strict=True)
