@@ -11,6 +11,7 @@ import re
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
+from operator import attrgetter
 from typing import Any, Final, NamedTuple
 
 import numpy as np
@@ -27,6 +28,7 @@ from gaittrack.trial import FloatArray
 from gaittrack.vocabulary import EVENT_SOURCES, Joint, Side
 
 _AS_IN_FILE: Final = "as in the file"
+_MADE_OF: Final = attrgetter("measure", "side", "origins")
 
 
 def match_name(name: str, available: Iterable[str]) -> str | None:
@@ -238,17 +240,12 @@ def _origins(
 ) -> dict[tuple[str, Side], frozenset[Origin]]:
     """Return what the values and angles of some strides of a file were made of."""
     own = {cycle.id for cycle in cycles}
-    found: dict[tuple[str, Side], set[frozenset[Origin]]] = {
-        key: {origins} for key, origins in angle_origins(walk.motion).items()
-    }
-    made_of = {
-        (row.measure, row.side, row.origins): None
-        for row in walk.rows
-        if row.reason is None and row.cycle in own
-    }
-    for measure, side, origins in made_of:
-        found.setdefault((measure, side), set()).add(origins)
-    return {key: frozenset().union(*told) for key, told in found.items()}
+    found: dict[tuple[str, Side], frozenset[Origin]] = dict(angle_origins(walk.motion).items())
+    defined = [row for row in walk.rows if row.reason is None and row.cycle in own]
+    for measure, side, origins in dict.fromkeys(map(_MADE_OF, defined)):
+        key = measure, side
+        found[key] = found[key] | origins if key in found else origins
+    return found
 
 
 def _event_source(cycles: Sequence[Cycle]) -> str:

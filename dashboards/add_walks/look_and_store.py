@@ -23,37 +23,43 @@ from gaittrack.plain_files import hash_of
 from gaittrack.study.recordings.importing import import_files
 from gaittrack.study.recordings.planning import Plan, ReportRow
 from gaittrack.study.results.keeping import places_of_bytes
+from gaittrack.study.results.kept_walk import KeptWalk, kept_of
 from gaittrack.study.store import Study
 from gaittrack.trial import Trial
 
 _SOME_HZ: Final = 100.0
 """To see whether a sheet lacks nothing else; no number that it gives is shown."""
-_MOST_KEPT: Final = 60
-"""Results of some megabytes each; own choice."""
+_MOST_HELD: Final = 60
+"""Own choice."""
 
 
 @dataclass(slots=True)
 class Measured:
     """The newest results of a basket, so that a file is measured again only for another use."""
 
-    _held: dict[tuple[Path, str], tuple[Recording, Result]] = field(default_factory=dict)
+    _held: dict[tuple[Path, str], tuple[Recording, KeptWalk, dict[str, Any]]] = field(
+        default_factory=dict
+    )
     _lock: threading.Lock = field(default_factory=threading.Lock)
 
-    def all_of(self, recordings: Iterable[Recording]) -> Iterator[Result]:
-        """Give the result of each recording, measured now where it is not kept."""
-        for recording in recordings:
-            key = recording.file.path, recording.condition
-            kept = self._held.get(key)
-            if kept is not None and kept[0] == recording:
-                yield kept[1]
-                continue
-            result = measure_recording(recording)
-            with self._lock:
-                self._held.pop(key, None)
-                self._held[key] = recording, result
-                for old in list(self._held)[:-_MOST_KEPT]:
-                    del self._held[old]
-            yield result
+    def all_of(self, recordings: Iterable[Recording]) -> Iterator[KeptWalk]:
+        """Give what is kept of each recording, measured now where that is not held."""
+        return (self.look_at(recording)[0] for recording in recordings)
+
+    def look_at(self, recording: Recording) -> tuple[KeptWalk, dict[str, Any]]:
+        """Return what is kept of a recording, and what is shown of it."""
+        key = recording.file.path, recording.condition
+        held = self._held.get(key)
+        if held is not None and held[0] == recording:
+            return held[1:]
+        result = measure_recording(recording)
+        found = kept_of(recording, result), _shown(recording, result)
+        with self._lock:
+            self._held.pop(key, None)
+            self._held[key] = recording, *found
+            for old in list(self._held)[:-_MOST_HELD]:
+                del self._held[old]
+        return found
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,17 +112,10 @@ def look(
     """
     found: dict[Path, dict[str, Any]] = {}
 
-    def measure_all(recordings: Iterable[Recording]) -> Iterator[Result]:
-        asked: list[Recording] = []
-
-        def noted() -> Iterator[Recording]:
-            for recording in recordings:
-                asked.append(recording)
-                yield recording
-
-        for result in measured.all_of(noted()):
-            found[asked[-1].file.path] = _shown(asked[-1], result)
-            yield result
+    def measure_all(recordings: Iterable[Recording]) -> Iterator[KeptWalk]:
+        for recording in recordings:
+            kept, found[recording.file.path] = measured.look_at(recording)
+            yield kept
 
     rows = import_files(
         study,

@@ -16,7 +16,6 @@ from dashboards.parts.controls import progress
 from dashboards.shell.access import require
 from dashboards.shell.bars import say
 from dashboards.shell.jobs import Job, Jobs
-from gaittrack.measured_walk import RefusedFile
 from gaittrack.study.results.keeping import recompute, stale_trials
 from gaittrack.study.store import Study
 
@@ -112,8 +111,8 @@ def _register_progress(app: Dash, jobs: Jobs) -> None:
 def _measured_again(study: Study, who: str) -> Iterator[tuple[str, str]]:
     """Measure one walk after the other; give its place and why it was refused, or ""."""
     trials = [trial for trial, _ in stale_trials(study, is_thorough=True)]
-    for trial, result in recompute(study, trials, who=who):
-        yield trial.place, str(result.error) if isinstance(result, RefusedFile) else ""
+    for trial, kept in recompute(study, trials, who=who):
+        yield trial.place, "" if kept.error is None else str(kept.error)
 
 
 def _progress(job: Job) -> list[Component]:

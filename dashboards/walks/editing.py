@@ -6,7 +6,7 @@ study. Somebody else's change in between is told and never overwritten.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from typing import Any, Final
 
 from dash import html
@@ -20,11 +20,13 @@ from gaittrack.errors import StudyError
 from gaittrack.figures.plain_numbers import with_minus
 from gaittrack.measured_walk import Result
 from gaittrack.measures.measure import Measure
+from gaittrack.pipeline import Recording, measure_recording
 from gaittrack.study.corrections import making
 from gaittrack.study.corrections.changed_values import ChangedValue, WalkValue
 from gaittrack.study.corrections.looking import LookedTrial, look_at
 from gaittrack.study.recordings.reviewing import known_trial, trial_history
 from gaittrack.study.results.keeping import KnownTrial, recompute
+from gaittrack.study.results.kept_walk import KeptWalk, kept_of
 from gaittrack.study.store import Study
 from gaittrack.trial import EventId
 from gaittrack.vocabulary import EVENT_KINDS, JOINTS, SIDES, Joint
@@ -107,9 +109,22 @@ def correct(
         if trial.version != shown["version"]:
             raise _changed_meanwhile(trial, trial_history(connection, trial)[-1])
     if what == MEASURE:
-        return next(result for _, result in recompute(study, [trial], who=who))
+        return _measured_again(study, trial, who)
     look = look_at(study, trial)
     return making.correct(study, look, _ASKED[what](look, entered, why), who=who)
+
+
+def _measured_again(study: Study, trial: KnownTrial, who: str) -> Result:
+    """Measure a trial again; return all that was measured, of which the study keeps some."""
+    results: list[Result] = []
+
+    def measure_all(recordings: Iterable[Recording]) -> Iterator[KeptWalk]:
+        for recording in recordings:
+            results.append(measure_recording(recording))
+            yield kept_of(recording, results[-1])
+
+    list(recompute(study, [trial], who=who, measure_all=measure_all))
+    return results[-1]
 
 
 def _changed_meanwhile(trial: KnownTrial, last: Mapping[str, Any]) -> StudyError:

@@ -22,7 +22,6 @@ from dashboards.shell.jobs import Job, Jobs
 from dashboards.walks.which_walk import AGAIN, SHOWN, Filled
 from gaittrack.corrected import Correction, ExcludeWalk, SwapSides
 from gaittrack.errors import GaitTrackError, StudyError
-from gaittrack.measured_walk import RefusedFile
 from gaittrack.study.corrections.looking import look_at
 from gaittrack.study.corrections.making import correct
 from gaittrack.study.recordings.reviewing import ListedTrial, trials_of_person
@@ -152,8 +151,8 @@ def _done_to(study: Study, trial: KnownTrial, correction: Correction | None, who
     if correction is not None:
         correct(study, look_at(study, trial), correction, who=who)
         return ""
-    _, result = next(recompute(study, [trial], who=who))
-    return f"{trial.code}: {result.error}" if isinstance(result, RefusedFile) else ""
+    _, kept = next(recompute(study, [trial], who=who))
+    return "" if kept.error is None else f"{trial.code}: {kept.error}"
 
 
 def _outcome(job: Job, refused: Sequence[str]) -> str:

@@ -46,7 +46,7 @@ from gaittrack.study.archives.tried_paths import ToldBesides
 from gaittrack.study.laboratory import laboratory_maps
 from gaittrack.study.people.enrolled import known_side, person_codes
 from gaittrack.study.recordings.planning import Plan
-from gaittrack.study.recordings.standing_content import still_and_day
+from gaittrack.study.standing_content import still_and_day
 from gaittrack.study.store import has_study, open_study
 
 

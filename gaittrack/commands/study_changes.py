@@ -27,7 +27,7 @@ from gaittrack.commands.running import (
     print_past,
 )
 from gaittrack.lab_defaults import Plates
-from gaittrack.measured_walk import MeasuredWalk, RefusedFile, Result
+from gaittrack.measured_walk import MeasuredWalk
 from gaittrack.study.corrections.looking import LookedTrial, corrections_of, look_at
 from gaittrack.study.corrections.making import correct
 from gaittrack.study.history import entries
@@ -50,6 +50,7 @@ from gaittrack.study.results.keeping import (
     recompute,
     stale_trials,
 )
+from gaittrack.study.results.kept_walk import KeptWalk
 from gaittrack.study.results.processes import in_processes, processes_for
 from gaittrack.study.store import Study, create_study
 from gaittrack.study.upkeep.backups import back_up, restore
@@ -115,13 +116,13 @@ def _cluster(address: str) -> AbstractContextManager[MeasureAll]:
     return measuring
 
 
-def _print_all_again(again: Iterable[tuple[KnownTrial, Result]], n_trials: int) -> int:
+def _print_all_again(again: Iterable[tuple[KnownTrial, KeptWalk]], n_trials: int) -> int:
     """Print what became of each trial as it comes; return how many were refused."""
     n_refused = 0
     with bar_over(again, n_trials, "Measuring", least=2) as results:
-        for trial, result in results:
-            refused = isinstance(result, RefusedFile)
-            words = f"refused: {result.error}" if isinstance(result, RefusedFile) else "measured"
+        for trial, kept in results:
+            refused = kept.error is not None
+            words = f"refused: {kept.error}" if refused else "measured"
             print_past(results, f"{trial.place}: {words}", err=refused)
             n_refused += refused
     return n_refused

@@ -35,8 +35,8 @@ _WORDS: Final = (
 )
 WORD_COLUMNS: Final = (*(RESULT.c[name] for name in _WORDS), RESULT.c.words_checksum)
 """What has to be read of a result, beside the file's hash, to know whether its words hold."""
-_EVENT: Final = ("time_s", "side", "kind", "source", "contact")
-_MEAN: Final = ("side", "measure", "value", "n_defined", "n_not_defined", "reasons")
+EVENT_COLUMNS: Final = ("time_s", "side", "kind", "source", "contact")
+MEAN_COLUMNS: Final = ("side", "measure", "value", "n_defined", "n_not_defined", "reasons")
 _RESULTS_AT_ONCE: Final = 100
 
 Row = Mapping[Any, Any]
@@ -48,7 +48,7 @@ class DamagedResultError(StudyError):
 
 
 def checksums(
-    sha256: str, result: Row, events: Iterable[Row], means: Iterable[Row]
+    sha256: str, result: Row, events: Iterable[Sequence[Any]], means: Iterable[Sequence[Any]]
 ) -> dict[str, str]:
     """Return the checksum columns of a result.
 
@@ -56,20 +56,11 @@ def checksums(
     ----------
     sha256 : str
         Of the file it was measured from.
-    result, events, means : mappings
-        Rows of ``result``, ``event`` and ``trial_mean``, with or without more columns.
+    result : mapping
+        Row of ``result``, with or without more columns.
+    events, means : iterable of sequence
+        ``EVENT_COLUMNS`` and ``MEAN_COLUMNS`` of its rows in ``event`` and ``trial_mean``.
     """
-    return _checksums(
-        sha256,
-        result,
-        [[row[name] for name in _EVENT] for row in events],
-        [[row[name] for name in _MEAN] for row in means],
-    )
-
-
-def _checksums(
-    sha256: str, result: Row, events: Iterable[Sequence[Any]], means: Iterable[Sequence[Any]]
-) -> dict[str, str]:
     words = _of_words(sha256, result)
     return {
         "words_checksum": words,
@@ -149,7 +140,7 @@ def events_hold(connection: Connection, trial_id: int) -> bool:
     row = connection.execute(query).mappings().first()
     if row is None:
         return True
-    events = _by_trial(connection, EVENT, _EVENT, [trial_id])[trial_id]
+    events = _by_trial(connection, EVENT, EVENT_COLUMNS, [trial_id])[trial_id]
     own = _of_rows(row["words_checksum"], events)
     return words_hold(row) and bool(row["events_checksum"] == own)
 
@@ -164,7 +155,7 @@ def seal_results(connection: Connection) -> None:
         events, means = _rows_of_results(connection, [row["trial_id"] for row in rows])
         for row in rows:
             key = row["trial_id"]
-            own = _checksums(row["sha256"], row, events[key], means[key])
+            own = checksums(row["sha256"], row, events[key], means[key])
             connection.execute(change.values(own), {"trial": key})
 
 
@@ -183,8 +174,8 @@ def _stored(connection: Connection, wanted: ColumnElement[bool]) -> Iterator[Seq
 
 def _rows_of_results(connection: Connection, trial_ids: Sequence[int]) -> tuple[Rows, Rows]:
     """Return events and walk values by their trial."""
-    events = _by_trial(connection, EVENT, _EVENT, trial_ids)
-    return events, _by_trial(connection, TRIAL_MEAN, _MEAN, trial_ids)
+    events = _by_trial(connection, EVENT, EVENT_COLUMNS, trial_ids)
+    return events, _by_trial(connection, TRIAL_MEAN, MEAN_COLUMNS, trial_ids)
 
 
 def _by_trial(
@@ -213,19 +204,20 @@ def _of_numbers(words: str, row: Row) -> str:
 
 def _of_rows(words: str, rows: Iterable[Sequence[Any]]) -> str:
     """Return the checksum of rows in any order: databases promise none."""
-    # SQLite keeps no minus before zero.
-    plain = [[one + 0.0 if isinstance(one, float) else one for one in row] for row in rows]
-    texts = json.dumps(plain)[1:-1].replace("], [", "]\n[").split("\n") if plain else []
+    plain = list(rows)
+    told = json.dumps(plain)
+    if "-0.0," in told or "-0.0]" in told:  # SQLite keeps no minus before zero
+        plain = [[one + 0.0 if isinstance(one, float) else one for one in row] for row in plain]
+        told = json.dumps(plain)
+    texts = told[1:-1].replace("], [", "]\n[").split("\n") if plain else []
     if len(texts) != len(plain):  # a word holds what stands between rows
         texts = list(map(json.dumps, plain))
-    return _of_texts(words, *sorted(texts))
+    parts = [f"{len(text)}:{text}" for text in (words, *sorted(texts))]  # JSON is ASCII
+    return hashlib.sha256("".join(parts).encode()).hexdigest()
 
 
 def _of_texts(*texts: str | bytes) -> str:
     """Return the hash of texts one after the other, each with its length, so that none runs on."""
-    found = hashlib.sha256()
-    for text in texts:
-        content = text.encode() if isinstance(text, str) else text
-        found.update(b"%d:" % len(content))
-        found.update(content)
-    return found.hexdigest()
+    contents = [text.encode() if isinstance(text, str) else text for text in texts]
+    parts = [b"%d:%b" % (len(content), content) for content in contents]
+    return hashlib.sha256(b"".join(parts)).hexdigest()

@@ -15,12 +15,14 @@ from collections.abc import Mapping, Sequence
 from datetime import UTC, datetime
 from typing import Any, Final
 
-from sqlalchemy import Connection, bindparam, func, insert, select, update
+from sqlalchemy import Connection, bindparam, func, select, update
 
 from gaittrack.readable_names import readable, readable_text
+from gaittrack.study.many_rows import insert_rows
 from gaittrack.study.tables import HISTORY
 
 _START: Final = "0" * 64
+_COLUMNS: Final = tuple(HISTORY.c.keys())
 _FROM, _NUMBER = "from_number", "own_number"
 _ENTRIES_FROM: Final = (
     select(HISTORY).where(HISTORY.c.sequence >= bindparam(_FROM)).order_by(HISTORY.c.sequence)
@@ -74,20 +76,33 @@ def record(
     int
         Its number in the sequence, from 1.
     """
+    told = {"what": what, "before": dict(before or {}), "after": dict(after or {})}
+    return _append(connection, [told | {"why": readable_text(why)}], who=who, person=person)
+
+
+def record_alike(
+    connection: Connection, what: str, *, who: str, person: str, after: Sequence[Mapping[str, Any]]
+) -> None:
+    """Append one entry for each of several things of a person, as :func:`record` does."""
+    told = [{"what": what, "before": {}, "after": dict(each), "why": ""} for each in after]
+    _append(connection, told, who=who, person=person)
+
+
+def _append(
+    connection: Connection, told: Sequence[Mapping[str, Any]], *, who: str, person: str | None
+) -> int:
     last = connection.execute(LAST_ENTRY).first()
-    sequence, previous = (last.sequence + 1, last.hash) if last else (1, _START)
-    content = json.dumps(
-        {
-            **{"what": what, "before": dict(before or {}), "after": dict(after or {})},
-            "why": readable_text(why),
-        },
-        sort_keys=True,
-    )
-    row = {"sequence": sequence, "utc": utc_now(), "who": readable(who), "person": person}
-    row |= {"content": content, "salt": secrets.token_hex(16), "previous": previous}
-    row["digest"] = _digest(row)
-    row["hash"] = _seal(row)
-    connection.execute(insert(HISTORY), row)
+    sequence, previous = (last.sequence, last.hash) if last else (0, _START)
+    rows = []
+    for each in told:
+        sequence += 1
+        row = {"sequence": sequence, "utc": utc_now(), "who": readable(who), "person": person}
+        row |= {"content": json.dumps(each, sort_keys=True), "salt": secrets.token_hex(16)}
+        row["digest"] = _digest(row)
+        row["previous"] = previous
+        row["hash"] = previous = _seal(row)
+        rows.append(tuple(map(row.__getitem__, _COLUMNS)))
+    insert_rows(connection, HISTORY, _COLUMNS, rows)
     return int(sequence)
 
 

@@ -9,10 +9,11 @@ from __future__ import annotations
 import tempfile
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
+from functools import cache
 from pathlib import Path
 from typing import Any, Final
 
-from sqlalchemy import ColumnElement, Connection, delete, insert, select
+from sqlalchemy import ColumnElement, Connection, Select, delete, insert, select
 
 from gaittrack.compare.measurement_error.marker_errors import OwnErrors
 from gaittrack.compare.measurement_error.repeat_visits import own_errors, read_errors
@@ -283,8 +284,14 @@ def reader_of(name: str) -> Callable[[Path], Any]:
 
 def _setting(connection: Connection, name: str) -> Any:
     """Return what a setting's file says; None where there is none."""
-    row = connection.execute(select(SETTING).where(_named(name))).mappings().first()
+    row = connection.execute(_setting_called(name)).mappings().first()
     return None if row is None else said_by(name, row["content"])
+
+
+@cache
+def _setting_called(name: str) -> Select[Any]:
+    """Return what asks for a setting, made once: every import asks again and again."""
+    return select(SETTING).where(_named(name))
 
 
 def said_by(name: str, content: str, called: str = "setting.toml") -> Any:

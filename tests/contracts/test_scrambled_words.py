@@ -24,7 +24,8 @@ from gaittrack.simulate.c3d_writer import write_c3d
 from gaittrack.simulate.recipe import WalkRecipe
 from gaittrack.simulate.walk import simulate_walk
 from gaittrack.study.checksums import checksums
-from gaittrack.study.results.packing import event_rows, mean_rows, result_row, stored_walks
+from gaittrack.study.results.packing import event_rows, result_row, stored_walks
+from gaittrack.study.results.walk_means import mean_rows
 from gaittrack.walk_records import walk_records
 from tests.cohort.made_up_cohort import cohort
 from tests.compare.made_up_walks import CLEARANCE, RATE, SWING, walks

@@ -8,7 +8,8 @@ import re
 import pytest
 
 from gaittrack.pipeline import RefusedFile, measure_file
-from gaittrack.study.results.packing import event_rows, mean_rows, result_row
+from gaittrack.study.results.packing import event_rows, result_row
+from gaittrack.study.results.walk_means import mean_rows
 from tests.broken_files import BROKEN
 from tests.contracts.test_house_rules import MODULES, ROOT, each_module, tree_of
 

@@ -248,9 +248,9 @@ def test_zero_has_no_sign_and_rows_no_order():
     """One database keeps no minus before zero, none promises an order: neither is damage."""
     result = dict.fromkeys(("software_version", "settings_hash", "refusal", "problems"), "")
     result |= {"facts": "{}", "cycles": "[]", "layout": "{}", "numbers": b""}
-    event = {"side": "left", "kind": "initial contact", "source": "marks", "contact": None}
+    event = ("left", "initial contact", "marks", None)
     times = [-0.0, 1.5], [1.5, 0.0], [0.0, 1.25]
     one, same, other = (
-        checksums("a", result, [event | {"time_s": time} for time in own], ()) for own in times
+        checksums("a", result, [(time, *event) for time in own], ()) for own in times
     )
     assert one == same != other

@@ -78,7 +78,7 @@ def test_a_refusal_comes_back_whole(study, trial_at, tmp_path, address):
     with on_cluster(address) as measure_all:
         (there,) = measure_all([recording])
     here = measure_elsewhere(recording, version=__version__)
-    assert (str(there.error), there.sha256) == (str(here.error), here.sha256)
+    assert str(there.error) == str(here.error) != ""
 
 
 def test_a_worker_that_does_not_see_the_study_stores_nothing(study, address):

@@ -14,7 +14,7 @@ from sqlalchemy import select
 from gaittrack.commands import main
 from gaittrack.errors import StudyError
 from gaittrack.measures import walk_values
-from gaittrack.pipeline import MeasureOptions, measure_file, measure_recording
+from gaittrack.pipeline import MeasureOptions, measure_file
 from gaittrack.simulate.c3d_writer import write_c3d
 from gaittrack.simulate.walk import simulate_walk
 from gaittrack.study import originals, store
@@ -24,6 +24,7 @@ from gaittrack.study.recordings.importing import import_files
 from gaittrack.study.recordings.planning import plan_folders
 from gaittrack.study.recordings.together import AT_ONCE
 from gaittrack.study.results.keeping import known_trials, stale_trials
+from gaittrack.study.results.kept_walk import measure_to_keep
 from gaittrack.study.store import create_study, open_study
 from gaittrack.study.tables import PERSON, RESULT, TRIAL, TRIAL_MEAN, VISIT
 from gaittrack.study.upkeep.verifying import verify
@@ -137,7 +138,7 @@ def test_visits_that_contradict_each_other_are_refused_from_the_second_on(empty,
     shutil.rmtree(folder / "P01" / "visit-1" / "standing")  # it would be stored before all walks
     reword(folder / "P01" / "visit-2", 'affected_side = "left"', 'affected_side = "right"')
     reword(folder / "P01" / "visit-2", 'orthosis_side = "left"', 'orthosis_side = "right"')
-    rows = run(empty, folder, measure_all=lambda ahead: map(measure_recording, list(ahead)))
+    rows = run(empty, folder, measure_all=lambda ahead: map(measure_to_keep, list(ahead)))
     states = {row.place.split("/")[1]: row.state for row in rows.values() if row.place}
     assert states == {"visit-1": "added", "visit-2": "refused"}
 
@@ -313,7 +314,7 @@ def test_a_file_that_changes_while_it_is_read_is_refused(empty, visit):
 
     def measure_and_change(recordings):
         for recording in recordings:
-            result = measure_recording(recording)
+            result = measure_to_keep(recording)
             if recording.file.path == path:
                 write_walk(path, seed=999)
             yield result
@@ -335,7 +336,7 @@ def test_what_goes_with_a_walk_is_what_its_hash_was_taken_of(empty, visit, besid
         for recording in recordings:
             right, found = meant.read_bytes(), meant.stat()
             meant.write_bytes(swapped)
-            result = measure_recording(recording)
+            result = measure_to_keep(recording)
             meant.write_bytes(right)
             os.utime(meant, ns=(found.st_atime_ns, found.st_mtime_ns))
             yield result

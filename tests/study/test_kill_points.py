@@ -36,6 +36,7 @@ from gaittrack.study.results.keeping import (
     recompute,
     stale_trials,
 )
+from gaittrack.study.results.kept_walk import measure_to_keep
 from gaittrack.study.results.sources import recording_of
 from gaittrack.study.store import DATABASE, open_study
 from gaittrack.study.tables import METADATA, SCHEMA_VERSION, STUDY
@@ -192,7 +193,7 @@ def test_an_import_can_end_at_any_step(people, imported, tmp_path):
     def measure_all(recordings):
         for recording in recordings:
             if recording.file.path not in known:
-                known[recording.file.path] = measure_recording(recording)
+                known[recording.file.path] = measure_to_keep(recording)
             yield known[recording.file.path]
 
     def bring_in(folder):
@@ -268,7 +269,7 @@ def test_a_recomputing_can_end_at_any_step(imported, tmp_path):
         trials = known_trials(connection)[:2]
         recordings = [recording_of(connection, study, trial.id) for trial in trials]
     study.close()
-    results = list(map(measure_recording, recordings))
+    results = list(map(measure_to_keep, recordings))
 
     def measure_again(folder):
         study = open_study(folder)

@@ -9,7 +9,8 @@ from sqlalchemy import select
 from gaittrack.errors import StudyError
 from gaittrack.pipeline import measure_file
 from gaittrack.study.checksums import checksums
-from gaittrack.study.results.packing import event_rows, mean_rows, result_row, stored_walks
+from gaittrack.study.results.packing import event_rows, result_row, stored_walks
+from gaittrack.study.results.walk_means import mean_rows
 from gaittrack.study.tables import RESULT, TRIAL
 from gaittrack.walk_records import walk_records
 from tests.study.planted_results import plant

@@ -37,7 +37,8 @@ from gaittrack.pipeline import measure_recording, read_recording, taken_map
 from gaittrack.study.correction_rows import row_of
 from gaittrack.study.corrections.looking import LookedTrial
 from gaittrack.study.history import record
-from gaittrack.study.results.keeping import bump_version, keep_result
+from gaittrack.study.results.keeping import bump_version, replace_result
+from gaittrack.study.results.kept_walk import kept_of
 from gaittrack.study.store import Study
 from gaittrack.study.tables import CORRECTION
 from gaittrack.trial import Trial
@@ -89,7 +90,7 @@ def correct(study: Study, look: LookedTrial, correction: Correction, *, who: str
         bump_version(connection, look.trial)
         _store(connection, look, correction, change, before, who=who)
         if result is not None:
-            keep_result(connection, look.trial.id, result, recording)
+            replace_result(connection, look.trial.id, kept_of(recording, result))
     return result
 
 

@@ -7,9 +7,10 @@ a gap, a contradicting one is refused.
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import cache
 from typing import Any
 
-from sqlalchemy import Connection, Table, insert, select, update
+from sqlalchemy import Connection, Select, Table, bindparam, insert, select, update
 
 from gaittrack.errors import DiffersError
 from gaittrack.study.history import record
@@ -20,9 +21,14 @@ Row = Mapping[str, Any]
 
 def find_row(connection: Connection, table: Table, **key: Any) -> Row | None:
     """Return the row with a key; None where there is none."""
-    wanted = [table.c[name] == value for name, value in key.items()]
-    row = connection.execute(select(table).where(*wanted)).mappings().first()
+    row = connection.execute(_row_with(table, tuple(key)), key).mappings().first()
     return None if row is None else dict(row)
+
+
+@cache
+def _row_with(table: Table, names: tuple[str, ...]) -> Select[Any]:
+    """Return what asks for the row with a key, made once: every import asks again and again."""
+    return select(table).where(*(table.c[name] == bindparam(name) for name in names))
 
 
 def inserted_id(connection: Connection, table: Table, row: Row) -> int:

@@ -10,9 +10,9 @@ from __future__ import annotations
 import json
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Final
 
-from sqlalchemy import Connection, select, update
+from sqlalchemy import Connection, bindparam, select, update
 
 from gaittrack.record.aims import Aims, Rated, rated_at, refuse_alike, refuse_misrated
 from gaittrack.record.braces import (
@@ -28,25 +28,38 @@ from gaittrack.study.people.documents import Thing, facts_in
 from gaittrack.study.people.rows import ensure_row, new_facts
 from gaittrack.study.tables import AIM, BRACE, BRACE_SETTING, CONDITION, PERSON, VISIT
 
+_WHOSE: Final = "whose"
+_BRACES: Final = select(BRACE).where(BRACE.c.person_id == bindparam(_WHOSE)).order_by(BRACE.c.id)
+_SETTINGS: Final = (
+    select(BRACE_SETTING)
+    .join_from(BRACE_SETTING, BRACE)
+    .where(BRACE.c.person_id == bindparam(_WHOSE))
+    .order_by(BRACE_SETTING.c.id)
+)
+_AIMS: Final = select(AIM).where(AIM.c.person_id == bindparam(_WHOSE)).order_by(AIM.c.id)
+_VISITS: Final = select(VISIT).where(VISIT.c.person_id == bindparam(_WHOSE))
+_CONDITIONS: Final = (
+    select(CONDITION, VISIT.c.date, VISIT.c.code.label("visit"))
+    .select_from(PERSON.join(VISIT).join(CONDITION))
+    .where(PERSON.c.id == bindparam(_WHOSE))
+)
+"""Asked at each import, so made once."""
+
 
 def braces_of(connection: Connection, person_id: int) -> dict[str, Brace]:
     """Return the braces of a person by code, each with its settings."""
-    query = select(BRACE).where(BRACE.c.person_id == person_id).order_by(BRACE.c.id)
-    rows = connection.execute(query).mappings().all()
-    joined = select(BRACE_SETTING).join_from(BRACE_SETTING, BRACE)
-    settings = connection.execute(
-        joined.where(BRACE.c.person_id == person_id).order_by(BRACE_SETTING.c.id)
-    )
+    rows = connection.execute(_BRACES, {_WHOSE: person_id}).mappings().all()
+    settings = connection.execute(_SETTINGS, {_WHOSE: person_id}) if rows else None
     own: dict[int, dict[str, Any]] = {row["id"]: {} for row in rows}
-    for row in settings.mappings():
+    for row in settings.mappings() if settings is not None else ():
         own[row["brace_id"]][row["code"]] = facts_in("setting", row)
     return {row["code"]: Brace(facts_in("brace", row), own[row["id"]]) for row in rows}
 
 
 def aims_of(connection: Connection, person_id: int) -> dict[str, dict[str, Any]]:
     """Return the aims of a person by code, in the order in which they were recorded."""
-    query = select(AIM).where(AIM.c.person_id == person_id).order_by(AIM.c.id)
-    return {row["code"]: facts_in("aim", row) for row in connection.execute(query).mappings()}
+    rows = connection.execute(_AIMS, {_WHOSE: person_id}).mappings()
+    return {row["code"]: facts_in("aim", row) for row in rows}
 
 
 def check_things(
@@ -153,17 +166,13 @@ def _worn(connection: Connection, person_id: int, person: str) -> list[Worn]:
 
 
 def _rated(connection: Connection, person_id: int | None, person: str) -> list[Rated]:
-    rows = connection.execute(select(VISIT).where(VISIT.c.person_id == person_id)).mappings()
+    rows = connection.execute(_VISITS, {_WHOSE: person_id}).mappings()
     return [rated_at(facts_in("visit", row), f"{person}/{row['code']}") for row in rows]
 
 
 def _conditions(connection: Connection, person_id: int) -> list[Mapping[str, Any]]:
-    query = (
-        select(CONDITION, VISIT.c.date, VISIT.c.code.label("visit"))
-        .select_from(PERSON.join(VISIT).join(CONDITION))
-        .where(PERSON.c.id == person_id)
-    )
-    return [dict(row) for row in connection.execute(query).mappings()]
+    rows = connection.execute(_CONDITIONS, {_WHOSE: person_id}).mappings()
+    return [dict(row) for row in rows]
 
 
 @dataclass(frozen=True, slots=True)

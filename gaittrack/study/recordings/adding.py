@@ -7,28 +7,28 @@ these files or as after them, and a second run does the rest.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
 
-from sqlalchemy import Connection, Select, or_, select
+from sqlalchemy import Connection, Select, insert, or_, select
 
 from gaittrack.errors import StudyError
-from gaittrack.measured_walk import Result
 from gaittrack.part_names import on_disk, recording_key
-from gaittrack.pipeline import Recording
 from gaittrack.plain_files import hash_of
 from gaittrack.readable_names import readable
-from gaittrack.study.history import last_sequence, record
+from gaittrack.study.history import last_sequence, record_alike
 from gaittrack.study.originals import keep_original, original_path, plain_suffix
 from gaittrack.study.people.enrolled import check_against_study, ensure_condition
-from gaittrack.study.people.rows import inserted_id
 from gaittrack.study.recordings.planning import PlannedFile, State
-from gaittrack.study.results.keeping import keep_result
+from gaittrack.study.results.keeping import keep_results
+from gaittrack.study.results.kept_walk import KeptWalk
 from gaittrack.study.store import Study
 from gaittrack.study.tables import CONDITION, PERSON, TRIAL, VISIT
+
+_NEW_TRIALS: Final = insert(TRIAL).returning(TRIAL.c.id, sort_by_parameter_order=True)
 
 
 @dataclass(slots=True)
@@ -55,7 +55,7 @@ class NewFile:
     ----------
     hashes : tuple of str
         Of its bytes and of its events table; the second is empty without one.
-    measured : (Result, Recording) or None
+    measured : KeptWalk or None
         Of a walk.
     note : str
         What to know when it was added.
@@ -63,7 +63,7 @@ class NewFile:
 
     file: PlannedFile
     hashes: tuple[str, str]
-    measured: tuple[Result, Recording] | None = None
+    measured: KeptWalk | None = None
     note: str = ""
 
 
@@ -93,7 +93,9 @@ def add_files(
             may_write = True
             is_as_seen = seen is not None and last_sequence(connection) == seen.sequence
             known = seen if is_as_seen else None
-            told = [_add(study, connection, each, known, who=who) for each in new]
+            told = [_refused(study, connection, each, known) for each in new]
+            going_in = [one for one, why in zip(new, told, strict=True) if why is None]
+            _put_in(connection, going_in, known, who=who)
             newest = last_sequence(connection)
         if seen is not None and is_as_seen:
             seen.sequence = newest
@@ -104,24 +106,35 @@ def add_files(
         if may_write:
             _take_originals_back(study, new)
         raise
-    return told
+    return [why or ("added", one.note) for one, why in zip(new, told, strict=True)]
 
 
-def _add(
-    study: Study, connection: Connection, new: NewFile, seen: SeenStudy | None, *, who: str
-) -> tuple[State, str]:
-    file, hashes = new.file, new.hashes
+def _refused(
+    study: Study, connection: Connection, new: NewFile, seen: SeenStudy | None
+) -> tuple[State, str] | None:
+    """Return why a file does not go in; keep the originals of one that does."""
     try:
         if seen is None:
-            _refuse_clash(connection, file, hashes)
-        _keep_originals(study, file, hashes)
+            _refuse_clash(connection, new.file, new.hashes)
+        _keep_originals(study, new.file, new.hashes)
     except StudyError as error:
         return ("known" if isinstance(error, _Known) else "refused"), str(error)
-    condition = _condition_id(connection, file, seen, who=who)
-    trial_id = _insert_trial(connection, file, hashes, condition, who=who)
-    if new.measured is not None:
-        keep_result(connection, trial_id, *new.measured, sha256=hashes[0])
-    return "added", new.note
+    return None
+
+
+def _put_in(
+    connection: Connection, new: Sequence[NewFile], seen: SeenStudy | None, *, who: str
+) -> None:
+    """Add the rows of files of one person, whose originals are there, and their history."""
+    if not new:
+        return
+    conditions = seen.conditions if seen is not None else {}
+    rows = [_row_of(connection, each, conditions, who=who) for each in new]
+    ids = connection.execute(_NEW_TRIALS, rows).scalars().all()
+    after = [_history_of(each, row) for each, row in zip(new, rows, strict=True)]
+    record_alike(connection, "import", who=who, person=new[0].file.visit.person, after=after)
+    walks = ((key, each.measured) for key, each in zip(ids, new, strict=True))
+    keep_results(connection, {key: kept for key, kept in walks if kept is not None})
 
 
 def put_back(study: Study, file: PlannedFile, hashes: tuple[str, str]) -> bool:
@@ -237,28 +250,17 @@ def _in_condition(file: PlannedFile) -> Select[Any]:
     )
 
 
-def _condition_id(
-    connection: Connection, file: PlannedFile, seen: SeenStudy | None, *, who: str
-) -> int:
-    """Return the row of a file's condition; add it and what it hangs on where that is missing."""
-    known = seen.conditions if seen is not None else {}
+def _row_of(
+    connection: Connection, new: NewFile, conditions: dict[tuple[int, str], int], *, who: str
+) -> dict[str, Any]:
+    """Return the row of a trial; add its condition and what that hangs on where it is missing."""
+    file, hashes = new.file, new.hashes
     key = id(file.visit), file.condition
-    if key not in known:
-        known[key] = ensure_condition(connection, file.visit, file.condition, who=who)
-    return known[key]
-
-
-def _insert_trial(
-    connection: Connection,
-    file: PlannedFile,
-    hashes: tuple[str, str],
-    condition_id: int,
-    *,
-    who: str,
-) -> int:
-    """Add the row of a trial, with an entry in the history; return its number."""
-    row = {
-        "condition_id": condition_id,
+    if key not in conditions:
+        conditions[key] = ensure_condition(connection, file.visit, file.condition, who=who)
+    events = file.events
+    return {
+        "condition_id": conditions[key],
         "code": file.code,
         "kind": file.kind,
         "file_name": readable(file.path.name),
@@ -266,12 +268,13 @@ def _insert_trial(
         "suffix": plain_suffix(file.path),
         "standing_id": find_standing(connection, file),
         "version": 1,
+        "events_file_name": None if events is None else readable(events.name),
+        "events_sha256": None if events is None else hashes[1],
     }
-    after = {"trial": file.place, "kind": file.kind, "file": row["file_name"], "sha256": hashes[0]}
-    if file.events is not None:
-        events = {"events_file_name": readable(file.events.name), "events_sha256": hashes[1]}
-        row |= events
-        after |= events
-    trial_id = inserted_id(connection, TRIAL, row)
-    record(connection, "import", who=who, person=file.visit.person, after=after)
-    return trial_id
+
+
+def _history_of(new: NewFile, row: Mapping[str, Any]) -> dict[str, Any]:
+    after = {"trial": new.file.place, "kind": row["kind"], "file": row["file_name"]}
+    after["sha256"] = row["sha256"]
+    names = ("events_file_name", "events_sha256") if new.file.events is not None else ()
+    return after | {name: row[name] for name in names}

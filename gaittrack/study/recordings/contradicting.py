@@ -3,16 +3,15 @@
 from __future__ import annotations
 
 import re
-from typing import Final
+from collections.abc import Sequence
 
 from gaittrack.errors import ComparisonError, StudyError
-from gaittrack.measured_walk import MeasuredWalk
 from gaittrack.study.recordings.planning import PlannedFile
+from gaittrack.study.results.kept_walk import WalkSeen
+from gaittrack.vocabulary import Side
 
-_RATES: Final = ("rate_as_told", "rate_of_laboratory")
 
-
-def refuse_other_condition(file: PlannedFile, names: list[str]) -> None:
+def refuse_other_condition(file: PlannedFile, names: Sequence[str]) -> None:
     """Let a shared sheet go only to the conditions it names: "with shoe" is not "with-brace"."""
     if len(names) < 2:
         raise StudyError.of(
@@ -39,22 +38,15 @@ def is_other_condition(file: PlannedFile, place: str) -> bool:
     return place.startswith(visit) and not place.startswith(f"{visit}{file.condition}/")
 
 
-def notes_on(file: PlannedFile, walk: MeasuredWalk) -> str:
+def notes_on(file: PlannedFile, seen: WalkSeen) -> str:
     """Return what to know of a walk that can be kept: its brace's side, a rate that was told."""
-    return " ".join(filter(None, (_side_note(file, walk), _rate_note(walk))))
+    return " ".join(filter(None, (_side_note(file, seen.sides), seen.rate_note)))
 
 
-def _rate_note(walk: MeasuredWalk) -> str:
-    """Say so when the rate was told, perhaps long ago, and the file says none."""
-    told = (each.what for each in walk.trial.problems if each.reason.code in _RATES)
-    return next(told, "")
-
-
-def _side_note(file: PlannedFile, walk: MeasuredWalk) -> str:
+def _side_note(file: PlannedFile, seen: frozenset[Side]) -> str:
     """Say so when a brace is on a side of which the file shows nothing."""
     condition = file.visit.conditions.get(file.condition)
     side = condition.orthosis_side if condition is not None else None
-    seen = {cycle.side for cycle in walk.cycles}
     if side not in ("left", "right") or not seen or side in seen:
         return ""
-    return f"The brace is on the {side}, but the file shows only the {seen.pop()} side."
+    return f"The brace is on the {side}, but the file shows only the {next(iter(seen))} side."

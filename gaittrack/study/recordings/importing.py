@@ -18,9 +18,8 @@ from sqlalchemy import select
 from gaittrack.errors import ComparisonError, GaitTrackError, LayoutError, StudyError
 from gaittrack.lab_defaults import LabDefaults
 from gaittrack.lab_map import LabMap
-from gaittrack.measured_walk import MeasuredWalk, RefusedFile, Result
 from gaittrack.part_names import person_key
-from gaittrack.pipeline import Recording, measure_recording, read_standing
+from gaittrack.pipeline import Recording, read_standing
 from gaittrack.study.correction_rows import changes_of_trial
 from gaittrack.study.history import last_sequence
 from gaittrack.study.laboratory import laboratory_defaults, laboratory_maps
@@ -47,9 +46,9 @@ from gaittrack.study.recordings.each_recording import (
 from gaittrack.study.recordings.planning import Plan, PlannedFile, ReportRow, State
 from gaittrack.study.recordings.same_person import Bodies, OtherPersonError, check_header
 from gaittrack.study.recordings.same_recording import Readings
-from gaittrack.study.recordings.standing_content import is_still
 from gaittrack.study.recordings.together import Together
 from gaittrack.study.results.keeping import MeasureAll, known_trials, measure_here
+from gaittrack.study.results.kept_walk import KeptWalk, measure_to_keep
 from gaittrack.study.store import Study
 from gaittrack.study.tables import TRIAL
 
@@ -191,7 +190,7 @@ def _walks(run: _Run, files: Iterable[PlannedFile], measure_all: MeasureAll) -> 
         yield from _in_turn(run, ahead.popleft(), None)
 
 
-def _in_turn(run: _Run, job: _Job, result: Result | None) -> Iterator[ReportRow]:
+def _in_turn(run: _Run, job: _Job, result: KeptWalk | None) -> Iterator[ReportRow]:
     """Decide about a file, and give what rows are due."""
     if run.together.is_apart(job.file):
         yield from _stored(run)
@@ -228,7 +227,7 @@ def _to_measure(run: _Run, file: PlannedFile) -> Recording | None:
         return None  # said when its turn comes, unless a file before it has put things right
 
 
-def _finish(run: _Run, job: _Job, result: Result | None) -> ReportRow | NewFile:
+def _finish(run: _Run, job: _Job, result: KeptWalk | None) -> ReportRow | NewFile:
     """Decide what becomes of a file. What is wrong with it is its row; a failing study is not."""
     file = job.file
     try:
@@ -238,20 +237,14 @@ def _finish(run: _Run, job: _Job, result: Result | None) -> ReportRow | NewFile:
         known = _known(run, file, hashes)
         if known:
             return _row(file, "known", known + _repaired(run, file, hashes))
-        recording = None
         if file.kind == "standing":
             given = run.read.input_of(file.path)
             read_standing(Recording(given, maps=run.maps, usual=run.usual, standing=given))
         else:
             recording = _recording(run, file)
             if result is None or recording != job.recording:
-                result = measure_recording(recording)
-        note = _checked(file, result, hashes[0])
-        if isinstance(result, MeasuredWalk):
-            if not run.same_person:
-                check_header(file, result, run.codes)
-            run.bodies.check(run.study, file, result, is_same=run.same_person)
-            run.readings.check(run.study, file, hashes[0], result, dry_run=run.dry_run)
+                result = measure_to_keep(recording)
+        note = _checked(run, file, result, hashes[0])
     except OtherPersonError as error:
         return _row(file, "asked about", str(error))
     except ComparisonError as error:
@@ -261,8 +254,7 @@ def _finish(run: _Run, job: _Job, result: Result | None) -> ReportRow | NewFile:
     except OSError as error:
         return _refused(run, file, f"The file cannot be opened ({error.strerror}).")
     note = " ".join(filter(None, (note, _words_asked(run, file))))
-    measured = None if recording is None or result is None else (result, recording)
-    return _new(run, NewFile(file, hashes, measured, note))
+    return _new(run, NewFile(file, hashes, result, note))
 
 
 def _repaired(run: _Run, file: PlannedFile, hashes: tuple[str, str]) -> str:
@@ -273,19 +265,25 @@ def _repaired(run: _Run, file: PlannedFile, hashes: tuple[str, str]) -> str:
     return " Its lost original was put back." if put_back(run.study, file, hashes) else ""
 
 
-def _checked(file: PlannedFile, result: Result | None, sha256: str) -> str:
+def _checked(run: _Run, file: PlannedFile, result: KeptWalk | None, sha256: str) -> str:
     """Return what to know about a result that can be kept; raise what is wrong with it."""
     if result is None:
         return ""
-    if isinstance(result, RefusedFile):
-        raise result.error
-    if result.trial.provenance.sha256 != sha256:
+    seen = result.seen
+    if isinstance(seen, GaitTrackError):
+        raise seen
+    if seen.sha256 != sha256:
         raise StudyError.of("file_changed_while_read", where=file.path.name)
-    if not any(cycle.is_kept for cycle in result.cycles) and is_still(result.trial):
+    if seen.stands_still:
         raise StudyError.of("recording_stands_still", where=file.place)
     if file.is_shared:
-        refuse_other_condition(file, list(dict.fromkeys(c.condition for c in result.trial.curves)))
-    return notes_on(file, result)
+        refuse_other_condition(file, seen.conditions)
+    note = notes_on(file, seen)
+    if not run.same_person:
+        check_header(file, seen.people, run.codes)
+    run.bodies.check(run.study, file, seen.segments_m, is_same=run.same_person)
+    run.readings.check(run.study, file, sha256, seen.read, dry_run=run.dry_run)
+    return note
 
 
 def _new(run: _Run, new: NewFile) -> ReportRow | NewFile:

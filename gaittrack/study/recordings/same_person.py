@@ -7,14 +7,13 @@ every visit of that person. Somebody else's walk among a person's own spoils all
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 
 import numpy as np
 from sqlalchemy import Connection, select
 
 from gaittrack.errors import StudyError
 from gaittrack.kinematics.segments import SAME_PERSON_M, other_body
-from gaittrack.measured_walk import MeasuredWalk
 from gaittrack.quick_numpy import median_of
 from gaittrack.study.recordings.planning import PlannedFile
 from gaittrack.study.store import Study
@@ -36,9 +35,10 @@ class Bodies:
     def __init__(self) -> None:
         """Begin without anybody."""
         self._visits: dict[str, dict[str, list[Segments]]] = {}
+        self._middles: dict[tuple[str, str], Segments] = {}
 
     def check(
-        self, study: Study | None, file: PlannedFile, walk: MeasuredWalk, *, is_same: bool
+        self, study: Study | None, file: PlannedFile, segments: Segments, *, is_same: bool
     ) -> None:
         """Ask about a walk that fits no visit of its person, unless somebody said who it is.
 
@@ -47,7 +47,7 @@ class Bodies:
         OtherPersonError
             It seems to be of somebody else, or its markers sit elsewhere.
         """
-        person, segments = file.visit.person, walk.motion.markers.segments_m
+        person = file.visit.person
         if study is not None and person not in self._visits:
             with study.read() as connection:
                 self._look_up(connection, person)
@@ -57,6 +57,13 @@ class Bodies:
 
     def _note(self, person: str, visit: str, segments: Segments) -> None:
         self._visits.setdefault(person, {}).setdefault(visit, []).append(segments)
+        self._middles.pop((person, visit), None)
+
+    def _middle_at(self, person: str, visit: str) -> Segments:
+        key = person, visit
+        if key not in self._middles:
+            self._middles[key] = _middle(self._visits[person][visit])
+        return self._middles[key]
 
     def _look_up(self, connection: Connection, person: str) -> None:
         self._visits[person] = {}
@@ -69,7 +76,7 @@ class Bodies:
             self._note(person, visit, json.loads(facts).get("segments_m", {}))
 
     def _ask(self, person: str, segments: Segments, place: str) -> None:
-        known = [_middle(walks) for walks in self._visits.get(person, {}).values()]
+        known = [self._middle_at(person, visit) for visit in self._visits.get(person, {})]
         apart = [other_body(segments, middle, SAME_PERSON_M) for middle in known if middle]
         if not apart or not all(apart):
             return
@@ -78,11 +85,13 @@ class Bodies:
         )
 
 
-def check_header(file: PlannedFile, walk: MeasuredWalk, codes: Mapping[str, str]) -> None:
+def check_header(file: PlannedFile, people: Collection[str], codes: Mapping[str, str]) -> None:
     """Ask about a walk whose header names somebody else of the study.
 
     Parameters
     ----------
+    people : collection of str
+        Keys of those whom its header names.
     codes : mapping of str to str
         People by their :func:`gaittrack.part_names.person_key`.
 
@@ -91,7 +100,7 @@ def check_header(file: PlannedFile, walk: MeasuredWalk, codes: Mapping[str, str]
     OtherPersonError
         It does, and not the person whose walk it is said to be.
     """
-    named = [codes[key] for key in walk.trial.provenance.people if key in codes]
+    named = [codes[key] for key in people if key in codes]
     if named and file.visit.person not in named:
         person, other = file.visit.person, min(named)
         raise OtherPersonError.of(

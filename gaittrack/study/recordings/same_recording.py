@@ -9,18 +9,22 @@ from __future__ import annotations
 from contextlib import suppress
 from typing import Final
 
-from sqlalchemy import select
+from sqlalchemy import bindparam, select
 
 from gaittrack.compare.walked.same_walks import ALIKE, ReadValues, is_one_recording, read_of
 from gaittrack.errors import GaitTrackError, StudyError
-from gaittrack.measured_walk import MeasuredWalk
 from gaittrack.study.recordings.planning import PlannedFile
 from gaittrack.study.results.packing import stored_walks
 from gaittrack.study.store import Study
 from gaittrack.study.tables import CONDITION, PERSON, RESULT, TRIAL, VISIT
-from gaittrack.vocabulary import Side
-from gaittrack.walk_records import kept_parts
 
+_WALKS_AT: Final = (
+    select(TRIAL, RESULT)
+    .select_from(PERSON.join(VISIT).join(CONDITION).join(TRIAL).join(RESULT))
+    .where(PERSON.c.code == bindparam("person"), VISIT.c.code == bindparam("visit"))
+    .where(CONDITION.c.code == bindparam("condition"), TRIAL.c.kind == "walk")
+)
+"""Asked for each condition of an import, so made once."""
 _Place = tuple[str, str, str]
 """Person, visit and condition."""
 _MOST_PLACES: Final = 100
@@ -39,7 +43,7 @@ class Readings:
         study: Study | None,
         file: PlannedFile,
         sha256: str,
-        result: MeasuredWalk,
+        read: list[ReadValues],
         *,
         dry_run: bool,
     ) -> None:
@@ -55,7 +59,6 @@ class Readings:
             self._places[place] = [] if study is None else _stored(study, place)
             if not dry_run and len(self._places) > _MOST_PLACES:
                 del self._places[next(iter(self._places))]
-        read = what_was_read(result, file.condition)
         for other, its_sha256, theirs in self._places[place]:
             if sha256 != its_sha256 and any(
                 is_one_recording(one, each) for one in read for each in theirs
@@ -66,15 +69,9 @@ class Readings:
 
 def _stored(study: Study, place: _Place) -> list[tuple[str, str, list[ReadValues]]]:
     """Read the walks of a condition in the study."""
-    person, visit, condition = place
-    query = (
-        select(TRIAL, RESULT)
-        .select_from(PERSON.join(VISIT).join(CONDITION).join(TRIAL).join(RESULT))
-        .where(PERSON.c.code == person, VISIT.c.code == visit, CONDITION.c.code == condition)
-        .where(TRIAL.c.kind == "walk")
-    )
     with study.read() as connection:
-        rows = [dict(row) for row in connection.execute(query).mappings()]
+        given = dict(zip(("person", "visit", "condition"), place, strict=True))
+        rows = [dict(row) for row in connection.execute(_WALKS_AT, given).mappings()]
     found = []
     for row in rows:
         with suppress(GaitTrackError):  # what is damaged is told wherever it is shown
@@ -84,18 +81,4 @@ def _stored(study: Study, place: _Place) -> list[tuple[str, str, list[ReadValues
             found.append(
                 ("/".join((*place, row["code"])), row["sha256"], [read_of(walk) for walk in walks])
             )
-    return found
-
-
-def what_was_read(walk: MeasuredWalk, condition: str) -> list[ReadValues]:
-    """Return what is compared of each pass of a measured file, as :func:`read_of` of its walks."""
-    alike = [row for row in walk.rows if row.measure in ALIKE and row.reason is None]
-    found: list[ReadValues] = []
-    for _, cycles in kept_parts(walk, condition):
-        own = {cycle.id for cycle in cycles}
-        read: dict[tuple[str, Side], list[float]] = {}
-        for row in alike:
-            if row.cycle in own:
-                read.setdefault((row.measure, row.side), []).append(row.value)
-        found.append({key: tuple(values) for key, values in read.items()})
     return found

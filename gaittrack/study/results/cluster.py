@@ -18,9 +18,9 @@ from distributed import Client, KilledWorker
 
 from gaittrack import __version__
 from gaittrack.errors import StudyError
-from gaittrack.measured_walk import Result
-from gaittrack.pipeline import Recording, measure_recording
+from gaittrack.pipeline import Recording
 from gaittrack.study.results.keeping import MeasureAll
+from gaittrack.study.results.kept_walk import KeptWalk, measure_to_keep
 
 LONGEST_WAIT_S: Final = 15
 """How long to try to reach a scheduler; own choice."""
@@ -60,14 +60,14 @@ def _refuse_no_workers(client: Client, address: str) -> None:
         raise StudyError.of("scheduler_no_workers", where=address)
 
 
-def _measure_on(client: Client, recordings: Iterable[Recording]) -> Iterator[Result]:
+def _measure_on(client: Client, recordings: Iterable[Recording]) -> Iterator[KeptWalk]:
     """Measure on the workers; results come in order, each forgotten there when it is here."""
     futures = client.map(
         measure_elsewhere, list(map(_absolute, recordings)), version=__version__, pure=False
     )
     for future in futures:
         try:
-            result: Result = future.result()
+            result: KeptWalk = future.result()
         except (KilledWorker, CancelledError, OSError) as error:
             raise StudyError.of(
                 "cluster_stopped_measuring", where="cluster", name=type(error).__name__
@@ -82,7 +82,7 @@ def _absolute(recording: Recording) -> Recording:
     return replace(recording, **files)
 
 
-def measure_elsewhere(recording: Recording, *, version: str) -> Result:
+def measure_elsewhere(recording: Recording, *, version: str) -> KeptWalk:
     """Measure a recording on another machine, if it is set up as the one that asks.
 
     Parameters
@@ -104,4 +104,4 @@ def measure_elsewhere(recording: Recording, *, version: str) -> Result:
     missing = [file.path for file in recording.files().values() if not file.path.is_file()]
     if missing:
         raise StudyError.of("worker_does_not_see", where="cluster", missing=missing[0])
-    return measure_recording(recording)
+    return measure_to_keep(recording)

@@ -7,24 +7,23 @@ that is damaged.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterable, Iterator
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
+from dataclasses import dataclass
 from itertools import accumulate
 from typing import Final
 
-import numpy as np
-from sqlalchemy import Connection, RowMapping, delete, insert, select, update
+from sqlalchemy import Connection, RowMapping, delete, select, update
 
 from gaittrack import __version__
 from gaittrack.errors import StudyError
-from gaittrack.measured_walk import RefusedFile, Result
-from gaittrack.pipeline import Recording, measure_recording
+from gaittrack.pipeline import Recording
 from gaittrack.reasons import Reason
-from gaittrack.study.checksums import DAMAGED, checksums, damaged_results
+from gaittrack.study.checksums import DAMAGED, EVENT_COLUMNS, MEAN_COLUMNS, damaged_results
 from gaittrack.study.history import record
+from gaittrack.study.many_rows import insert_rows
 from gaittrack.study.people.enrolled import person_codes
-from gaittrack.study.results.packing import event_rows, mean_rows, result_row
-from gaittrack.study.results.sources import Stamp, recording_of, result_hash, stamps
+from gaittrack.study.results.kept_walk import KeptWalk, measure_to_keep
+from gaittrack.study.results.sources import Stamp, recording_of, stamps
 from gaittrack.study.store import Study
 from gaittrack.study.tables import (
     CONDITION,
@@ -37,28 +36,11 @@ from gaittrack.study.tables import (
     VISIT,
 )
 
-MeasureAll = Callable[[Iterable[Recording]], Iterable[Result]]
-"""Measures recordings, here or elsewhere, and gives the results in the same order."""
-
-
-def measure_apart(recording: Recording) -> Result:
-    """Measure a recording in a process from which only what a study keeps has to come back.
-
-    Of points their names come, without the filtered series: two thirds of a megabyte a walk.
-    """
-    result = measure_recording(recording)
-    if isinstance(result, RefusedFile):
-        return result
-    motion = replace(
-        result.motion,
-        points=dict.fromkeys(result.motion.points, np.empty((0, 3))),
-        fast_points={},
-        filled={},
-        marker_angles={},
-        fast_marker_angles={},
-        falling_angles={},
-    )
-    return replace(result, motion=motion)
+MeasureAll = Callable[[Iterable[Recording]], Iterable[KeptWalk]]
+"""Measures recordings, here or elsewhere, and gives what is kept of them in the same order."""
+_OF_RESULT: Final = tuple(RESULT.c.keys())
+_OF_EVENT: Final = ("trial_id", *EVENT_COLUMNS)
+_OF_MEAN: Final = ("trial_id", *MEAN_COLUMNS)
 
 
 @dataclass(frozen=True, slots=True)
@@ -155,39 +137,22 @@ def find_trial(connection: Connection, place: str) -> KnownTrial:
     )
 
 
-def keep_result(
-    connection: Connection,
-    trial_id: int,
-    result: Result,
-    recording: Recording,
-    *,
-    sha256: str = "",
-) -> None:
-    """Put a result in the place of the trial's last one, stamped with what it was made from.
-
-    Parameters
-    ----------
-    sha256 : str
-        Of the file of a trial that is new, and has no result yet.
-    """
-    if not sha256:
-        sha256 = _without_result(connection, trial_id)
-    key = {"trial_id": trial_id}
-    settings, condition = result_hash(recording, result), recording.condition
-    row = result_row(result, settings, condition=condition) | key
-    events, means = event_rows(result), mean_rows(result)
-    connection.execute(insert(RESULT), row | checksums(sha256, row, events, means))
-    for table, rows in ((EVENT, events), (TRIAL_MEAN, means)):
-        if rows:
-            connection.execute(insert(table), [row | key for row in rows])
+def keep_results(connection: Connection, kept: Mapping[int, KeptWalk]) -> None:
+    """Put results into a study, by the row numbers of their trials, which have none."""
+    results = [{"trial_id": trial_id, **one.row} for trial_id, one in kept.items()]
+    rows = [tuple(map(row.__getitem__, _OF_RESULT)) for row in results]
+    insert_rows(connection, RESULT, _OF_RESULT, rows)
+    events = [(trial_id, *row) for trial_id, one in kept.items() for row in one.events]
+    insert_rows(connection, EVENT, _OF_EVENT, events)
+    means = [(trial_id, *row) for trial_id, one in kept.items() for row in one.means]
+    insert_rows(connection, TRIAL_MEAN, _OF_MEAN, means)
 
 
-def _without_result(connection: Connection, trial_id: int) -> str:
-    """Delete the result of a trial; return the hash of its file."""
+def replace_result(connection: Connection, trial_id: int, kept: KeptWalk) -> None:
+    """Put a result in the place of the trial's last one."""
     for table in (RESULT, EVENT, TRIAL_MEAN):
         connection.execute(delete(table).where(table.c.trial_id == trial_id))
-    of_trial = select(TRIAL.c.sha256).where(TRIAL.c.id == trial_id)
-    return str(connection.execute(of_trial).scalar_one())
+    keep_results(connection, {trial_id: kept})
 
 
 def bump_version(connection: Connection, trial: KnownTrial) -> None:
@@ -261,9 +226,9 @@ def _why_stale(stamp: Stamp) -> Reason | None:
     return None
 
 
-def measure_here(recordings: Iterable[Recording]) -> Iterator[Result]:
+def measure_here(recordings: Iterable[Recording]) -> Iterator[KeptWalk]:
     """Measure recordings one by one, as the results are asked for."""
-    return map(measure_recording, recordings)
+    return map(measure_to_keep, recordings)
 
 
 def recompute(
@@ -272,7 +237,7 @@ def recompute(
     *,
     who: str,
     measure_all: MeasureAll = measure_here,
-) -> Iterator[tuple[KnownTrial, Result]]:
+) -> Iterator[tuple[KnownTrial, KeptWalk]]:
     """Measure trials again, one by one, as the results are asked for.
 
     Parameters
@@ -284,7 +249,7 @@ def recompute(
 
     Yields
     ------
-    (KnownTrial, Result)
+    (KnownTrial, KeptWalk)
         Each is stored when it is yielded.
 
     Raises
@@ -294,12 +259,12 @@ def recompute(
     """
     with study.read() as connection:
         recordings = [recording_of(connection, study, trial.id) for trial in trials]
-    measured = zip(trials, recordings, measure_all(recordings), strict=True)
-    for trial, recording, result in measured:
+    measured = zip(trials, measure_all(recordings), strict=True)
+    for trial, kept in measured:
         with study.write() as connection:
             bump_version(connection, trial)
-            keep_result(connection, trial.id, result, recording)
+            replace_result(connection, trial.id, kept)
             after = {"trial": trial.place, "software_version": __version__}
-            after["refused"] = str(result.error) if isinstance(result, RefusedFile) else ""
+            after["refused"] = "" if kept.error is None else str(kept.error)
             record(connection, "measure again", who=who, person=trial.person, after=after)
-        yield trial, result
+        yield trial, kept

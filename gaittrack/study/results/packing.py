@@ -22,11 +22,12 @@ from gaittrack.cycles import N_PERCENT_POINTS, Cycle
 from gaittrack.errors import GaitTrackError, Problem, StudyError
 from gaittrack.map_fit import names_of
 from gaittrack.measured_walk import MeasuredWalk, RefusedFile, Result
-from gaittrack.measures import MEASURES, Row, walk_records_of
+from gaittrack.measures import MEASURES
 from gaittrack.measures.recording import Origin
-from gaittrack.reasons import Reason, as_plain, from_plain
+from gaittrack.reasons import as_plain, from_plain
 from gaittrack.study.checksums import damaged_result, result_holds
 from gaittrack.study.history import utc_now
+from gaittrack.study.results.walk_means import NAMES, StrideTable, number_of
 from gaittrack.trial import FloatArray
 from gaittrack.vocabulary import Joint, Side
 from gaittrack.walk_records import StrideFacts, walk_facts, walk_record
@@ -44,6 +45,7 @@ _WALK_FACTS: Final = (
     "is_part_of_sheet",
 )
 _MARKER_FACTS: Final = ("segments_m", "noise_m", "seen_share")
+_UNITS: Final = tuple(measure.unit for measure in MEASURES)
 _NOTHING: Final = {"facts": "{}", "cycles": "[]", "layout": "{}", "numbers": b""}
 
 
@@ -78,35 +80,14 @@ def result_row(result: Result, settings: str, *, condition: str) -> dict[str, An
     }
 
 
-def event_rows(result: Result) -> list[dict[str, Any]]:
-    """Return the rows of ``event`` without their trial."""
-    if isinstance(result, RefusedFile):
-        return []
-    names = ("time_s", "side", "kind", "source", "contact")
-    rows = [{name: getattr(one, name) for name in names} for one in result.events.events]
-    return [row | {"time_s": float(row["time_s"])} for row in rows]
-
-
-def mean_rows(result: Result) -> list[dict[str, Any]]:
-    """Return the rows of ``trial_mean`` without their trial."""
+def event_rows(result: Result) -> list[tuple[Any, ...]]:
+    """Return ``EVENT_COLUMNS`` of the rows of ``event``."""
     if isinstance(result, RefusedFile):
         return []
     return [
-        {
-            "side": row["side"],
-            "measure": row["measure"],
-            "value": _number(row["value"]),
-            "n_defined": int(row["n_defined"]),
-            "n_not_defined": int(row["n_not_defined"]),
-            "reasons": _plain_reasons(row["reasons"]),
-        }
-        for row in walk_records_of(result.rows)
+        (float(one.time_s), one.side, one.kind, one.source, one.contact)
+        for one in result.events.events
     ]
-
-
-def _plain_reasons(reasons: Mapping[Reason, int]) -> str:
-    told = [{"reason": as_plain(why), "n": n} for why, n in reasons.items()]
-    return json.dumps(told) if told else "[]"
 
 
 def said_refusal(stored: str) -> str:
@@ -129,20 +110,16 @@ def _plain_problems(problems: Sequence[Problem]) -> str:
     )
 
 
-def _number(value: float) -> float | None:
-    return float(value) if math.isfinite(value) else None
-
-
 def _facts(walk: MeasuredWalk, told: Sequence[Mapping[str, Any]]) -> dict[str, Any]:
     return {
-        "rate_hz": _number(walk.trial.rate_hz),
+        "rate_hz": number_of(walk.trial.rate_hz),
         "n_frames": walk.trial.n_frames,
         "steps": list(walk.trial.provenance.steps),
         "names": [list(names_of(walk.trial)), list(walk.standing_names)],
         **{name: _known(getattr(walk.motion.markers, name)) for name in _MARKER_FACTS},
         "walks": [
             {name: own[name] for name in _WALK_FACTS}
-            | {"mean_speed_m_s": _number(own["mean_speed_m_s"])}
+            | {"mean_speed_m_s": number_of(own["mean_speed_m_s"])}
             | {"cycles": [cycle for side in own["cycles"].values() for cycle in side]}
             | {"landmarks": sorted(own["landmarks"]), **_plain_origins(own["origins"])}
             for own in told
@@ -176,7 +153,7 @@ def _plain_cycle(cycle: Cycle) -> dict[str, Any]:
     words = ("id", "side", "contact", "label", "is_mean", "from_curve")
     lists = ("reject_reasons", "review_reasons")
     return (
-        {name: _number(getattr(cycle, name)) for name in times}
+        {name: number_of(getattr(cycle, name)) for name in times}
         | {name: getattr(cycle, name) for name in words}
         | {"sources": list(cycle.sources)}
         | {name: [as_plain(reason) for reason in getattr(cycle, name)] for name in lists}
@@ -185,19 +162,18 @@ def _plain_cycle(cycle: Cycle) -> dict[str, Any]:
 
 def _packed(walk: MeasuredWalk) -> tuple[dict[str, Any], bytes]:
     kept = [cycle for cycle in walk.cycles if cycle.is_kept]
-    names = [measure.name for measure in MEASURES]
-    found: dict[tuple[str, str], Row] = {(row.cycle, row.measure): row for row in walk.rows}
-    grid = [[found[cycle.id, name] for name in names] for cycle in kept]
-    values = np.array([[row.value for row in line] for line in grid], dtype=_F4).ravel()
+    told = StrideTable.of(walk)
+    line_of = {name: line for line, name in enumerate(told.cycles)}
+    lines = [line_of[cycle.id] for cycle in kept]
     trusted = {cycle.id: walk.trusted_curves(cycle) for cycle in kept}
     curves = [(name, joint) for name, own in trusted.items() for joint in own]
-    points = [curve.astype(_F4) for own in trusted.values() for curve in own.values()]
-    reasons, reason_of = _coded([[row.reason for row in line] for line in grid])
-    labels, label_of = _coded([[row.labels for row in line] for line in grid])
+    points = [curve for own in trusted.values() for curve in own.values()]
+    reasons, reason_of = _coded([told.reasons[line] for line in lines])
+    labels, label_of = _coded([told.labels[line] for line in lines])
     layout = {
         "version": BLOB_VERSION,
-        "measures": names,
-        "units": [measure.unit for measure in MEASURES],
+        "measures": NAMES,
+        "units": _UNITS,
         "cycles": [cycle.id for cycle in kept],
         "curves": curves,
         "reasons": [None if each is None else as_plain(each) for each in reasons],
@@ -205,10 +181,10 @@ def _packed(walk: MeasuredWalk) -> tuple[dict[str, Any], bytes]:
         "labels": [[as_plain(label) for label in each] for each in labels],
         "label_of": label_of,
     }
-    return layout, np.concatenate([values, *points]).astype(_F4).tobytes()
+    return layout, np.concatenate([told.values[lines].ravel(), *points]).astype(_F4).tobytes()
 
 
-def _coded(said: list[list[_Said]]) -> tuple[list[_Said], list[list[int]]]:
+def _coded(said: Sequence[Sequence[_Said]]) -> tuple[list[_Said], list[list[int]]]:
     """Return what is said, each once, and for each place the number of what is said there."""
     numbers = {each: n for n, each in enumerate(dict.fromkeys(chain.from_iterable(said)))}
     return list(numbers), [list(map(numbers.__getitem__, line)) for line in said]

@@ -20,9 +20,10 @@ from multiprocessing import get_context, parent_process
 from typing import Final
 
 from gaittrack.errors import ReaderFailedError
-from gaittrack.measured_walk import RefusedFile, Result
+from gaittrack.measured_walk import RefusedFile
 from gaittrack.pipeline import Recording
-from gaittrack.study.results.keeping import MeasureAll, measure_apart, measure_here
+from gaittrack.study.results.keeping import MeasureAll, measure_here
+from gaittrack.study.results.kept_walk import KeptWalk, kept_of, measure_to_keep
 
 AHEAD: Final = 2
 """Recordings waiting for each process, so that none idles; own choice."""
@@ -69,10 +70,10 @@ class _Pool:
         self._n_processes = n_processes
         self._executor: ProcessPoolExecutor | None = None
 
-    def measure(self, recordings: Iterable[Recording]) -> Iterator[Result]:
+    def measure(self, recordings: Iterable[Recording]) -> Iterator[KeptWalk]:
         """Measure recordings; a few are under way ahead of the one whose turn it is."""
         waiting = iter(recordings)
-        ahead: deque[tuple[Recording, Future[Result]]] = deque()
+        ahead: deque[tuple[Recording, Future[KeptWalk]]] = deque()
         while True:
             for recording in islice(waiting, self._n_processes * AHEAD - len(ahead)):
                 ahead.append((recording, self._submit(recording)))
@@ -93,19 +94,19 @@ class _Pool:
         if executor is not None:
             executor.shutdown(wait=True, cancel_futures=True)
 
-    def _submit(self, recording: Recording) -> Future[Result]:
+    def _submit(self, recording: Recording) -> Future[KeptWalk]:
         if self._executor is None:
             self._executor = ProcessPoolExecutor(
                 self._n_processes, mp_context=get_context("spawn"), initializer=_start
             )
         try:
-            return self._executor.submit(measure_apart, recording)
+            return self._executor.submit(measure_to_keep, recording)
         except BrokenProcessPool as error:
-            failed: Future[Result] = Future()
+            failed: Future[KeptWalk] = Future()
             failed.set_exception(error)
             return failed
 
-    def _one_by_one(self, recordings: Iterable[Recording]) -> Iterator[Result]:
+    def _one_by_one(self, recordings: Iterable[Recording]) -> Iterator[KeptWalk]:
         """Measure what was under way when a process died, each alone: one of them is to blame."""
         self.close()
         for recording in recordings:
@@ -116,9 +117,9 @@ class _Pool:
                 yield _refused(recording)
 
 
-def _refused(recording: Recording) -> RefusedFile:
+def _refused(recording: Recording) -> KeptWalk:
     error = ReaderFailedError.of("process_measured_file_died", where=recording.file.name)
-    return RefusedFile(recording.file.known_path, None, error)
+    return kept_of(recording, RefusedFile(recording.file.known_path, None, error))
 
 
 def _start() -> None:
