@@ -6,6 +6,7 @@ part of their movement. A foot that falls is slower in such a file, whatever is 
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from typing import Final
 
@@ -22,11 +23,20 @@ LEAST_QUICK_SHARE: Final = 0.1
 """Movement in the quick band over that in the slow one below which the markers were low-passed.
 Own measurement: 0.19 and more in 180 made-up and recorded walks as the cameras saw them, at most
 0.09 after a 6 Hz filter, 0.04 to 0.19 after one of 10 Hz."""
+MIDDLE_BAND: Final = (0.55, 0.7)
+TOP_BAND: Final = (0.8, 0.95)
+"""Shares of half the frame rate."""
+LEAST_TOP_SHARE: Final = 0.2
+"""Noise in the top band over that in the middle one below which a marker was low-passed. Own
+measurement: 0.66 and more in each raw marker, 0.01 to 0.03 after any such filter, 0.17 to 0.4 in a
+recording that came smoothed otherwise."""
+LOW_CUT_SHARE: Final = 0.4
+"""Own choice: a cut-off of 20 Hz leaves 0.4, one of 30 Hz 0.1."""
 _SHORTEST_S: Final = 1.0
 
 
-def are_smoothed(points: Mapping[str, FloatArray], rate_hz: float) -> bool:
-    """Tell whether the markers of feet, ankles and knees were low-passed before.
+def smoothed_before(points: Mapping[str, FloatArray], rate_hz: float) -> frozenset[str]:
+    """Return which markers of feet, ankles and knees were low-passed before.
 
     Parameters
     ----------
@@ -35,18 +45,37 @@ def are_smoothed(points: Mapping[str, FloatArray], rate_hz: float) -> bool:
 
     Returns
     -------
-    bool
-        False as well where too little is seen, or the frame rate is too low to tell.
+    frozenset of str
+        All of them where most have lost the quick part of their movement, else those whose noise
+        falls as behind a filter; none where too little is seen, or the frame rate is too low.
     """
     if rate_hz < 2 * QUICK_BAND_HZ[1]:
+        return frozenset()
+    own = {key: xyz for key, xyz in points.items() if key.endswith(OF_LEG)}
+    bands = {key: found for key, xyz in own.items() if (found := _bands(xyz, rate_hz)) is not None}
+    shares = [quick / slow for slow, quick, *_ in bands.values() if slow > 0]
+    if shares and median_of(np.array(shares)) < LEAST_QUICK_SHARE:
+        return frozenset(own)
+    return frozenset(key for key, found in bands.items() if _falls(*found[1:], rate_hz))
+
+
+def _falls(quick: float, middle: float, top: float, rate_hz: float) -> bool:
+    """Tell whether noise falls towards half the frame rate as behind a filter that is low.
+
+    Behind its cut-off a Butterworth filter run both ways leaves the fourth power of
+    cot(pi f / rate): with less than that in the quick band, the cut-off is higher.
+    """
+    if not top < LEAST_TOP_SHARE * middle:
         return False
-    own = [xyz for key, xyz in points.items() if key.endswith(OF_LEG)]
-    shares = [share for xyz in own if (share := _quick_share(xyz, rate_hz)) is not None]
-    return bool(shares) and median_of(np.array(shares)) < LEAST_QUICK_SHARE
+    tangents = [
+        math.tan(math.pi * hz / rate_hz)
+        for hz in (sum(QUICK_BAND_HZ) / 2, sum(MIDDLE_BAND) * rate_hz / 4)
+    ]
+    return quick > LOW_CUT_SHARE * middle * (tangents[1] / tangents[0]) ** 4
 
 
-def _quick_share(xyz: FloatArray, rate_hz: float) -> float | None:
-    """Return the amplitude in the quick band over that in the slow one, of the longest stretch.
+def _bands(xyz: FloatArray, rate_hz: float) -> tuple[float, float, float, float] | None:
+    """Return the amplitudes in the slow, quick, middle and top band, of the longest stretch.
 
     Of positions; reckoned from their second differences, since the way walked hides all else.
     """
@@ -58,7 +87,14 @@ def _quick_share(xyz: FloatArray, rate_hz: float) -> float | None:
     spectrum = np.fft.rfft(bent * np.hanning(len(bent))[:, None], axis=0)
     hz = np.fft.rfftfreq(len(bent), 1 / rate_hz)[1:]
     power = (np.abs(spectrum[1:]) ** 2).sum(axis=1) / np.sin(np.pi * hz / rate_hz) ** 4
-    slow, quick = (
-        power[(hz >= low) & (hz < high)].mean() for low, high in (SLOW_BAND_HZ, QUICK_BAND_HZ)
+    half = rate_hz / 2
+    ends = (
+        SLOW_BAND_HZ,
+        QUICK_BAND_HZ,
+        *((a * half, b * half) for a, b in (MIDDLE_BAND, TOP_BAND)),
     )
-    return float(np.sqrt(quick / slow)) if slow > 0 else None
+    slow, quick, middle, top = (
+        float(np.sqrt(power[np.searchsorted(hz, low) : np.searchsorted(hz, high)].mean()))
+        for low, high in ends
+    )
+    return slow, quick, middle, top

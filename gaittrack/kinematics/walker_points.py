@@ -16,7 +16,7 @@ import numpy as np
 
 from gaittrack.errors import LayoutError, MissingSignalError, Problem
 from gaittrack.kinematics.body_points import Parts, body_points, point_parts
-from gaittrack.kinematics.earlier_smoothing import are_smoothed
+from gaittrack.kinematics.earlier_smoothing import smoothed_before
 from gaittrack.kinematics.floor import SeenFloor, find_floor, upright
 from gaittrack.kinematics.gaps import fill_short_gaps
 from gaittrack.kinematics.lab_axes import axis_vector, find_axes
@@ -197,7 +197,7 @@ def _marker_facts(sound: _Sound, used: Points, rate_hz: float) -> MarkerFacts:
         seen_share=_seen_shares({key: sound.shown[key] for key in used}),
         noise_m={key: sound.noise_m[key] for key in used},
         segments_m=segment_lengths(used),
-        were_smoothed=are_smoothed(sound.shown, rate_hz),
+        smoothed_before=smoothed_before(sound.shown, rate_hz),
     )
 
 

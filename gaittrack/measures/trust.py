@@ -23,6 +23,8 @@ from gaittrack.measures.samples import NotDefined
 from gaittrack.reasons import Reason
 from gaittrack.vocabulary import Joint
 
+DOUBTED: Final = "doubted"
+"""Code of the label of a number that a problem may have moved."""
 _SPEED: Final = "walking_speed_m_s"
 _HEEL_SHARE: Final = "heel_contact_share_percent"
 
@@ -30,7 +32,7 @@ _HEEL_SHARE: Final = "heel_contact_share_percent"
 def without_spoiled(
     rows: Sequence[Row], problems: Iterable[Problem], cycles: Iterable[Cycle], *, rate_hz: float
 ) -> tuple[Row, ...]:
-    """Take the numbers away that a problem spoils; the problem is the reason then.
+    """Take the numbers away that a problem spoils, the problem is the reason then; label doubts.
 
     Parameters
     ----------
@@ -41,11 +43,14 @@ def without_spoiled(
     cycles : iterable of Cycle
         Those of the rows.
     """
+    problems = tuple(problems)
     spoils = [(each, problem.reason) for problem in problems for each in problem.spoils]
-    if not spoils:
+    doubts = [(each, problem.reason) for problem in problems for each in problem.doubts]
+    if not (spoils or doubts):
         return tuple(rows)
     own = {cycle.id: cycle for cycle in cycles}
-    return tuple(_trusted(row, spoils, own[row.cycle], rate_hz) for row in rows)
+    trusted = (_trusted(row, spoils, own[row.cycle], rate_hz) for row in rows)
+    return tuple(_doubted(row, doubts, own[row.cycle], rate_hz) for row in trusted)
 
 
 def trusted_cycles(cycles: Iterable[Cycle], rows: Iterable[Row]) -> tuple[Cycle, ...]:
@@ -106,6 +111,20 @@ def _trusted(
             reason = Reason(NOT_TRUSTED, why=why)
             return row._replace(value=math.nan, reason=reason, labels=(), origins=frozenset())
     return row
+
+
+def _doubted(
+    row: Row, doubts: Sequence[tuple[Spoiled, Reason]], cycle: Cycle, rate_hz: float
+) -> Row:
+    """Label a number with each problem that may have moved it."""
+    if row.reason is not None:
+        return row
+    told = dict.fromkeys(
+        Reason(DOUBTED, why=why)
+        for doubt, why in doubts
+        if _is_spoiled(row.made_of, doubt) and _touches(doubt, cycle, rate_hz)
+    )
+    return row._replace(labels=(*row.labels, *told)) if told else row
 
 
 def _is_spoiled(made_of: frozenset[str], spoiled: Spoiled) -> bool:
