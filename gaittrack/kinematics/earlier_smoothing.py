@@ -52,7 +52,7 @@ def smoothed_before(points: Mapping[str, FloatArray], rate_hz: float) -> frozens
     if rate_hz < 2 * QUICK_BAND_HZ[1]:
         return frozenset()
     own = {key: xyz for key, xyz in points.items() if key.endswith(OF_LEG)}
-    bands = {key: found for key, xyz in own.items() if (found := _bands(xyz, rate_hz)) is not None}
+    bands = _bands_of(own, rate_hz)
     shares = [quick / slow for slow, quick, *_ in bands.values() if slow > 0]
     if shares and median_of(np.array(shares)) < LEAST_QUICK_SHARE:
         return frozenset(own)
@@ -74,27 +74,36 @@ def _falls(quick: float, middle: float, top: float, rate_hz: float) -> bool:
     return quick > LOW_CUT_SHARE * middle * (tangents[1] / tangents[0]) ** 4
 
 
-def _bands(xyz: FloatArray, rate_hz: float) -> tuple[float, float, float, float] | None:
+def _bands_of(points: Mapping[str, FloatArray], rate_hz: float) -> dict[str, list[float]]:
     """Return the amplitudes in the slow, quick, middle and top band, of the longest stretch.
 
     Of positions; reckoned from their second differences, since the way walked hides all else.
+    Markers that are seen alike are reckoned together.
     """
-    stretches = runs(~np.isnan(xyz[:, 0]))
-    start, stop = max(stretches, key=lambda run: run[1] - run[0], default=(0, 0))
-    if stop - start < _SHORTEST_S * rate_hz:
-        return None
-    bent = np.diff(xyz[start:stop], 2, axis=0)
-    spectrum = np.fft.rfft(bent * np.hanning(len(bent))[:, None], axis=0)
-    hz = np.fft.rfftfreq(len(bent), 1 / rate_hz)[1:]
-    power = (np.abs(spectrum[1:]) ** 2).sum(axis=1) / np.sin(np.pi * hz / rate_hz) ** 4
+    alike: dict[tuple[int, int], list[str]] = {}
+    for key, xyz in points.items():
+        longest = max(runs(~np.isnan(xyz[:, 0])), key=lambda run: run[1] - run[0], default=(0, 0))
+        if longest[1] - longest[0] >= _SHORTEST_S * rate_hz:
+            alike.setdefault(longest, []).append(key)
+    found: dict[str, list[float]] = {}
+    for (start, stop), keys in alike.items():
+        stack = np.stack([points[key][start:stop].T for key in keys])
+        found |= dict(zip(keys, _bands(stack, rate_hz).tolist(), strict=True))
+    return found
+
+
+def _bands(places: FloatArray, rate_hz: float) -> FloatArray:
+    """Return the amplitudes of each marker in each band; ``places`` (n_markers, 3, n_frames)."""
+    bent = np.diff(places, 2)
+    spectrum = np.fft.rfft(bent * np.hanning(bent.shape[-1]))[..., 1:]
+    hz = np.fft.rfftfreq(bent.shape[-1], 1 / rate_hz)[1:]
+    parts = spectrum.real**2 + spectrum.imag**2
+    power = parts.sum(axis=1) / np.sin(np.pi * hz / rate_hz) ** 4
     half = rate_hz / 2
     ends = (
         SLOW_BAND_HZ,
         QUICK_BAND_HZ,
         *((a * half, b * half) for a, b in (MIDDLE_BAND, TOP_BAND)),
     )
-    slow, quick, middle, top = (
-        float(np.sqrt(power[np.searchsorted(hz, low) : np.searchsorted(hz, high)].mean()))
-        for low, high in ends
-    )
-    return slow, quick, middle, top
+    spans = [np.searchsorted(hz, pair) for pair in ends]
+    return np.sqrt(np.stack([power[:, a:b].mean(axis=1) for a, b in spans], axis=1))

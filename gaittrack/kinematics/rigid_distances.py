@@ -64,7 +64,7 @@ shanks, 1 in thighs, 8 in pelves; late look feet by 2 ms, shanks by 1 to 9, thig
 pelves by -3 to 12."""
 SHORTEST_S: Final = 0.04
 """How long a distance is off to be told; what is shorter is smoothed away."""
-LOOKED_AT_HZ: Final = 50.0
+LOOKED_AT_HZ: Final = 30.0
 LEAST_FOLLOWED: Final = 0.3
 """Share of the variance of a distance that a late marker explains at least; own choice."""
 LEAST_SPEED_M_S: Final = 0.1
@@ -199,12 +199,21 @@ def _late(
     """Give the distances that follow the speed along them: one marker is where it was before."""
     speeds = {key: xyz[2:] - xyz[:-2] for key, xyz in used.items()}
     steps = np.stack([speeds[pair.one] for pair in pairs])
-    along = np.einsum("ijk,ijk->ij", steps, apart[:, 1:-1]) / distances[:, 1:-1] * (hz / 2)
-    along -= np.nanmean(along, axis=1, keepdims=True)
-    change = distances[:, 1:-1] - np.nanmean(distances[:, 1:-1], axis=1, keepdims=True)
-    power = np.nanmean(along * along, axis=1)
-    shared = np.nanmean(along * change, axis=1)
-    whole = np.nanmean(change * change, axis=1)
+    own = distances[:, 1:-1]
+    along = np.einsum("ijk,ijk->ij", steps, apart[:, 1:-1]) / own * (hz / 2)
+    known = ~np.isnan(along)
+    count = np.maximum(known.sum(axis=1), 1)
+    if not known.all():
+        along, own = np.where(known, along, 0.0), np.where(known, own, 0.0)
+    mean, usual = along.sum(axis=1) / count, own.sum(axis=1) / count
+    power, shared, whole = (
+        np.einsum("ij,ij->i", x, y) / count - mean_x * mean_y
+        for x, y, mean_x, mean_y in (
+            (along, along, mean, mean),
+            (along, own, mean, usual),
+            (own, own, usual, usual),
+        )
+    )
     for pair, a, b, c in zip(pairs, power.tolist(), shared.tolist(), whole.tolist(), strict=True):
         if not a > LEAST_SPEED_M_S**2 or not b * b > LEAST_FOLLOWED * a * c:
             continue

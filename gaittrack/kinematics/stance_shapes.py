@@ -126,9 +126,10 @@ def pelvis_problems(
     steps = [half for start, stop in strides for half in pairwise(_halves(start, stop))]
     spans = {_TILT: steps, _OBLIQUITY: strides}
     found = []
-    for code, rise in _leans(points):
-        means = [float(rise[start:stop].mean()) for start, stop in spans[code]]
-        known = [mean for mean in means if not math.isnan(mean)]
+    for code, line, level in _lines(points):
+        means = [line[start:stop].sum(axis=0) for start, stop in spans[code]]
+        leans = [math.atan2(mean[UP], abs(mean[level])) for mean in means]
+        known = [lean for lean in leans if not math.isnan(lean)]
         by = math.degrees(max(known) - min(known)) if known else 0.0
         doubted, wrong = LEANS_DEG[code]
         if by > doubted:
@@ -143,18 +144,16 @@ def _halves(start: int, stop: int) -> tuple[int, int, int]:
     return start, (start + stop) // 2, stop
 
 
-def _leans(points: Mapping[str, FloatArray]) -> Iterator[tuple[str, FloatArray]]:
-    """Give how the pelvis leans, in radians, by the code of what is said of a change."""
+def _lines(points: Mapping[str, FloatArray]) -> Iterator[tuple[str, FloatArray, int]]:
+    """Give lines of the pelvis: the code of what is said of a change, the line, its axis."""
     left, right = points.get("left_asis"), points.get("right_asis")
     if left is None or right is None:
         return
-    across = left - right
-    yield _OBLIQUITY, np.arctan2(across[:, UP], np.abs(across[:, LEFT]))
+    yield _OBLIQUITY, left - right, LEFT
     backs = [points[key] for key in ("left_psis", "right_psis") if key in points]
     backs = backs if len(backs) == len(SIDES) else [points[k] for k in ("sacrum",) if k in points]
     if backs:
-        ahead = (left + right) / 2 - sum(backs[1:], backs[0]) / len(backs)
-        yield _TILT, np.arctan2(-ahead[:, UP], ahead[:, FORWARD])
+        yield _TILT, (left + right) / 2 - sum(backs[1:], backs[0]) / len(backs), FORWARD
 
 
 def _problem(reason: Reason, where: str, keys: Sequence[str], *, is_wrong: bool) -> Problem:

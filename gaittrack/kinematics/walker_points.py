@@ -17,6 +17,7 @@ import numpy as np
 from gaittrack.errors import LayoutError, MissingSignalError, Problem
 from gaittrack.kinematics.body_points import Parts, body_points, point_parts
 from gaittrack.kinematics.earlier_smoothing import smoothed_before
+from gaittrack.kinematics.filled_before import filled_problems
 from gaittrack.kinematics.floor import SeenFloor, find_floor, upright
 from gaittrack.kinematics.gaps import fill_short_gaps
 from gaittrack.kinematics.lab_axes import axis_vector, find_axes
@@ -163,6 +164,7 @@ def walker_points(
             *misnamed_problems(odd, fit.labels),
             *sound.problems,
             *_unseen_problems(sorted(set(found) - set(seen) - lab_map.standing_only), fit),
+            *filled_problems({key: found[key] for key in usable}, fit.labels, trial.rate_hz),
             *_of_lengths(markers, whole, trial.provenance.file_name),
         ),
         left_out=odd,
