@@ -19,7 +19,11 @@ from gaittrack.kinematics.floor import STEEPEST_SLIP_DEG
 from gaittrack.kinematics.motion import Motion
 from gaittrack.kinematics.rigid_distances import distance_problems
 from gaittrack.kinematics.sagittal_angles import FORWARD, UP
-from gaittrack.kinematics.stance_shapes import pelvis_problems, stance_problems
+from gaittrack.kinematics.stance_shapes import (
+    knee_problems,
+    pelvis_problems,
+    stance_problems,
+)
 from gaittrack.quick_numpy import median_of, medians_of
 from gaittrack.reasons import Reason
 from gaittrack.trial import FloatArray
@@ -141,6 +145,7 @@ def moved_markers(motion: Motion, cycles: Sequence[Cycle]) -> list[Problem]:
         *distance_problems(points, labels, rate_hz, strides),
         *stance_problems(points, labels, rate_hz, flat),
         *pelvis_problems(points, strides),
+        *knee_problems(motion.marker_angles, own),
     ]
 
 

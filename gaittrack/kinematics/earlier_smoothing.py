@@ -7,7 +7,7 @@ part of their movement. A foot that falls is slower in such a file, whatever is 
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Final
 
 import numpy as np
@@ -56,15 +56,16 @@ def smoothed_before(points: Mapping[str, FloatArray], rate_hz: float) -> frozens
     shares = [quick / slow for slow, quick, *_ in bands.values() if slow > 0]
     if shares and median_of(np.array(shares)) < LEAST_QUICK_SHARE:
         return frozenset(own)
-    return frozenset(key for key, found in bands.items() if _falls(*found[1:], rate_hz))
+    return frozenset(key for key, found in bands.items() if _falls(found, rate_hz))
 
 
-def _falls(quick: float, middle: float, top: float, rate_hz: float) -> bool:
+def _falls(bands: Sequence[float], rate_hz: float) -> bool:
     """Tell whether noise falls towards half the frame rate as behind a filter that is low.
 
     Behind its cut-off a Butterworth filter run both ways leaves the fourth power of
     cot(pi f / rate): with less than that in the quick band, the cut-off is higher.
     """
+    _, quick, middle, top = bands
     if not top < LEAST_TOP_SHARE * middle:
         return False
     tangents = [
@@ -106,4 +107,5 @@ def _bands(places: FloatArray, rate_hz: float) -> FloatArray:
         *((a * half, b * half) for a, b in (MIDDLE_BAND, TOP_BAND)),
     )
     spans = [np.searchsorted(hz, pair) for pair in ends]
-    return np.sqrt(np.stack([power[:, a:b].mean(axis=1) for a, b in spans], axis=1))
+    means: FloatArray = np.stack([power[:, a:b].mean(axis=1) for a, b in spans], axis=1)
+    return np.sqrt(means, out=means)

@@ -1,8 +1,8 @@
 """Feet and pelves that stand otherwise in one stride than in another: a marker slipped.
 
 In come the points of a walk and its strides, out come problems. Toes stand at the same height over
-the heel in each stance in which the heel is down. The pelvis tilts and drops by much
-the same in the mean of each stride.
+the heel in each stance in which the heel is down. Pelvis and knees are much the same in the mean of
+each stride.
 """
 
 from __future__ import annotations
@@ -21,8 +21,8 @@ from gaittrack.kinematics.sagittal_angles import FORWARD, LEFT, UP
 from gaittrack.kinematics.smoothing import velocity
 from gaittrack.quick_numpy import lengths_of, median_of
 from gaittrack.reasons import Reason
-from gaittrack.trial import FloatArray
-from gaittrack.vocabulary import SIDES, Side
+from gaittrack.trial import FloatArray, Signal
+from gaittrack.vocabulary import SIDES, Joint, Side
 
 UNEVEN_M: Final = (0.012, 0.02)
 """Change of a marker's height over the heel's from stance to stance, past which it is doubted, and
@@ -30,7 +30,12 @@ not trusted; own choice: 1 to 5 mm in the feet of four recorded walks."""
 _TILT: Final = "pelvis_tilt_changes"
 _OBLIQUITY: Final = "pelvis_obliquity_changes"
 LEANS_DEG: Final = {_TILT: (9.0, 14.0), _OBLIQUITY: (5.0, 8.0)}
-"""The same of the pelvis's mean over a step or stride; own choice: 7 and 2 degrees there."""
+BACK_LEANS_DEG: Final = (9.0, 15.0)
+"""The same of the pelvis's mean over a step or stride; own choice: 7 and 2 degrees there. The
+back of the pelvis is narrower: 1 degree there."""
+KNEE_DEG: Final = 8.0
+"""Change of a knee's mean flexion from stride to stride past which its markers are doubted; own
+choice: 1 to 6 degrees there."""
 HEEL_DOWN_M: Final = 0.008
 """How far over its lowest stance a heel is on the floor; with the heel up, toes are anywhere."""
 SHORTEST_STANCE_S: Final = 0.17
@@ -126,16 +131,15 @@ def pelvis_problems(
     steps = [half for start, stop in strides for half in pairwise(_halves(start, stop))]
     spans = {_TILT: steps, _OBLIQUITY: strides}
     found = []
-    for code, line, level in _lines(points):
+    for code, line, level, limits in _lines(points):
         means = [line[start:stop].sum(axis=0) for start, stop in spans[code]]
         leans = [math.atan2(mean[UP], abs(mean[level])) for mean in means]
         known = [lean for lean in leans if not math.isnan(lean)]
         by = math.degrees(max(known) - min(known)) if known else 0.0
-        doubted, wrong = LEANS_DEG[code]
-        if by > doubted:
+        if by > limits[0]:
             reason = Reason(code, by_deg=round(by))
             keys = (*_PELVIS, *(f"{side}_hip_centre" for side in SIDES), "pelvis")
-            found.append(_problem(reason, "pelvis", keys, is_wrong=by > wrong))
+            found.append(_problem(reason, "pelvis", keys, is_wrong=by > limits[1]))
     return found
 
 
@@ -144,16 +148,48 @@ def _halves(start: int, stop: int) -> tuple[int, int, int]:
     return start, (start + stop) // 2, stop
 
 
-def _lines(points: Mapping[str, FloatArray]) -> Iterator[tuple[str, FloatArray, int]]:
-    """Give lines of the pelvis: the code of what is said of a change, the line, its axis."""
-    left, right = points.get("left_asis"), points.get("right_asis")
-    if left is None or right is None:
+def _lines(
+    points: Mapping[str, FloatArray],
+) -> Iterator[tuple[str, FloatArray, int, tuple[float, float]]]:
+    """Give lines of the pelvis: code of what is said of a change, line, its axis, limits."""
+    fronts, backs = (
+        [points[f"{side}_{name}"] for side in SIDES if f"{side}_{name}" in points]
+        for name in ("asis", "psis")
+    )
+    if len(backs) == len(SIDES):
+        yield _OBLIQUITY, backs[0] - backs[1], LEFT, BACK_LEANS_DEG
+    if len(fronts) < len(SIDES):
         return
-    yield _OBLIQUITY, left - right, LEFT
-    backs = [points[key] for key in ("left_psis", "right_psis") if key in points]
-    backs = backs if len(backs) == len(SIDES) else [points[k] for k in ("sacrum",) if k in points]
+    yield _OBLIQUITY, fronts[0] - fronts[1], LEFT, LEANS_DEG[_OBLIQUITY]
+    if len(backs) < len(SIDES):
+        backs = [points[key] for key in ("sacrum",) if key in points]
     if backs:
-        yield _TILT, (left + right) / 2 - sum(backs[1:], backs[0]) / len(backs), FORWARD
+        line = sum(fronts[1:], fronts[0]) / len(fronts) - sum(backs[1:], backs[0]) / len(backs)
+        yield _TILT, line, FORWARD, LEANS_DEG[_TILT]
+
+
+def knee_problems(
+    angles: Mapping[tuple[Side, Joint], Signal], strides: Mapping[Side, Sequence[tuple[int, int]]]
+) -> list[Problem]:
+    """Return a problem for each knee whose mean flexion changes from stride to stride.
+
+    Parameters
+    ----------
+    angles : mapping of (Side, Joint) to Signal
+        From markers.
+    strides : mapping of Side to sequence of (int, int)
+        First frame of each stride, and the one after its last.
+    """
+    found = []
+    for side, own in strides.items():
+        knee = angles.get((side, "knee"))
+        means = [] if knee is None else [knee.values[start:stop].mean() for start, stop in own]
+        by = float(np.fmax.reduce(means) - np.fmin.reduce(means)) if len(means) > 1 else 0.0
+        if by > KNEE_DEG:
+            reason = Reason("knee_flexes_otherwise", by_deg=round(by))
+            keys = (f"{side}_hip_centre", f"{side}_knee_centre")
+            found.append(_problem(reason, f"{side} knee", keys, is_wrong=False))
+    return found
 
 
 def _problem(reason: Reason, where: str, keys: Sequence[str], *, is_wrong: bool) -> Problem:

@@ -19,6 +19,7 @@ SPOILS = {
     "rates_differ": "all that has a time in it, until the rate is told",
     "foot_turned_round": "heel, forefoot and toe of that foot",
     "stretched_shank": "knee and ankle of that leg",
+    "knee_flexes_otherwise": "nothing: beside hip, knee and ankle of that leg a doubt stands",
     "filled_before": "nothing: beside numbers of those strides a doubt stands",
     "distance_off": "that marker in those frames; beside a small deviation a doubt stands",
     "distance_creeps": "that marker; beside a small change a doubt stands",

@@ -11,7 +11,7 @@ from tests.faults.wild_walks import _filled, _late, _of, _ramp, _shifted, _slip
 
 CODES = {
     *("distance_off", "distance_creeps", "marker_late", "stands_otherwise"),
-    *("pelvis_tilt_changes", "pelvis_obliquity_changes"),
+    *("knee_flexes_otherwise", "pelvis_tilt_changes", "pelvis_obliquity_changes"),
 }
 RECORDED = (
     "walk_two_plates_100hz.c3d",
@@ -105,3 +105,11 @@ def test_a_pelvis_marker_that_slips_up_tilts_the_pelvis(good):
     assert "pelvis_obliquity_changes" in told_of(
         measured(_shifted("asis", 0.06, "up", _slip)(good))
     )
+
+
+def test_a_knee_that_slips_forward_is_doubted(good):
+    """By 5 cm: hardly along its bones, but the knee is 14 degrees straighter in the mean."""
+    problem = told_of(measured(_shifted("knee", 0.05, "ahead", _slip)(good)))[
+        "knee_flexes_otherwise"
+    ]
+    assert problem.where == "left knee" and problem.doubts and not problem.spoils
