@@ -2,8 +2,8 @@
 
 Each user goes from screen to screen and person to person as a browser recorded it, and corrects a
 recording now and then in a process of its own beside the server. A line a minute: requests, their
-median and 95th percentile, memory of the server. At the end every correction must stand in the
-history, once, and the history must hold::
+median and 95th percentile, processor time and memory of the server. At the end every correction
+must stand in the history, once, and the history must hold::
 
     .venv/bin/python -m tests.benchmarks.soak --minutes 120
 
@@ -15,6 +15,7 @@ from __future__ import annotations
 import argparse
 import http.client
 import json
+import os
 import random
 import re
 import shutil
@@ -52,6 +53,10 @@ PAUSE_S = (0.2, 2.0)
 EDITS = 0.25
 """Share of the steps at which a user corrects a recording."""
 CALLBACK = "/_dash-update-component"
+HEADINGS = (
+    *("minute", "requests", "median ms", "p95 ms", "processor ms of each"),
+    *("memory MB", "corrections", "failed"),
+)
 Step = list[str]
 """Bodies of the callbacks that one screen asks for when it is opened."""
 
@@ -148,16 +153,24 @@ def memory_mb(pid: int) -> float:
     return int(found[1]) / 1024 if found else 0.0
 
 
+def processor_ms(pid: int) -> float:
+    """Return the processor time that a process has taken, in ms: load changes it little."""
+    after_name = Path(f"/proc/{pid}/stat").read_text(encoding="utf-8").rpartition(")")[2].split()
+    return 1000 * (int(after_name[11]) + int(after_name[12])) / os.sysconf("SC_CLK_TCK")
+
+
 def watch(soak: Soak, pid: int, minutes: float) -> None:
     """Print a line a minute."""
-    print("minute\trequests\tmedian ms\tp95 ms\tmemory MB\tcorrections\tfailed", flush=True)
-    started_s = time.monotonic()
+    print(*HEADINGS, sep="\t", flush=True)
+    started_s, taken_ms = time.monotonic(), processor_ms(pid)
     for minute in range(1, round(minutes) + 1):
         seen = len(soak.taken_ms)
         time.sleep(max(0.0, started_s + 60 * minute - time.monotonic()))
         new = soak.taken_ms[seen:] or [0.0, 0.0]
         parts = quantiles(new, n=20)
-        numbers = (f"{parts[9]:.0f}", f"{parts[18]:.0f}", f"{memory_mb(pid):.0f}")
+        before_ms, taken_ms = taken_ms, processor_ms(pid)
+        each_ms = (taken_ms - before_ms) / len(new)
+        numbers = [f"{n:.0f}" for n in (parts[9], parts[18], each_ms, memory_mb(pid))]
         told = (minute, len(new), *numbers, len(soak.edits), soak.failed.total())
         print(*told, sep="\t", flush=True)
 

@@ -10,6 +10,7 @@ from typing import Literal
 from gaittrack.compare.measurement_error.marker_errors import Handling, find_error
 from gaittrack.measured_walk import MeasuredWalk
 from gaittrack.measures import MEASURES, Row, walk_values
+from gaittrack.measures.recording import SMOOTHED_BEFORE
 from gaittrack.measures.toe_clearance import SLOPE_NOT_SEEN
 from gaittrack.measures.trust import DOUBTED
 from tests.faults.faults import Fault, Refused
@@ -19,7 +20,7 @@ HEADLINES = tuple(measure for measure in MEASURES if measure.group == "headline"
 OTHERS = ("walking_speed_m_s", "cadence_steps_min", "loading_knee_flexion_peak_deg")
 CADENCE_ERROR = 5.0
 SAME_STRIDE_S = 0.1
-DOUBTS = frozenset({SLOPE_NOT_SEEN, DOUBTED})
+DOUBTS = frozenset({SLOPE_NOT_SEEN, DOUBTED, SMOOTHED_BEFORE})
 Outcome = Literal[
     "same",
     "not trusted",
