@@ -164,17 +164,23 @@ def walker_points(
             *misnamed_problems(odd, fit.labels),
             *sound.problems,
             *_unseen_problems(sorted(set(found) - set(seen) - lab_map.standing_only), fit),
-            *filled_problems({key: found[key] for key in usable}, fit.labels, trial.rate_hz),
-            *_of_lengths(markers, whole, trial.provenance.file_name),
+            *_of_movement(trial, {key: found[key] for key in usable}, fit, markers, whole),
         ),
         left_out=odd,
         well_seen=frozenset(well_seen),
     )
 
 
-def _of_lengths(markers: MarkerFacts, points: Points, where: str) -> list[Problem]:
-    """Return what the lengths of segments say against the recording."""
-    return [*impossible_lengths(markers.segments_m, where), *stretch_problems(points, where)]
+def _of_movement(
+    trial: Trial, read: Points, fit: LandmarkFit, markers: MarkerFacts, points: Points
+) -> list[Problem]:
+    """Return what filled stretches and the lengths of segments say against the recording."""
+    where = trial.provenance.file_name
+    return [
+        *filled_problems(read, fit.labels, trial.rate_hz),
+        *impossible_lengths(markers.segments_m, where),
+        *stretch_problems(points, where),
+    ]
 
 
 def _sound_landmarks(seen: Points, fit: LandmarkFit, rate_hz: float) -> _Sound:
