@@ -74,12 +74,15 @@ class Problem:
         File, parameter, label, column or time it concerns.
     spoils : tuple of Spoiled
         What nobody may take from the recording because of it; empty where it spoils no number.
+    doubts : tuple of Spoiled
+        What it may have moved: the number stays, and it stands beside it.
     """
 
     level: Level
     reason: Reason
     where: str
     spoils: tuple[Spoiled, ...] = ()
+    doubts: tuple[Spoiled, ...] = ()
 
     def __post_init__(self) -> None:
         """Make the place readable: names of files hold any bytes."""

@@ -17,7 +17,13 @@ from gaittrack.errors import Problem, Spoiled
 from gaittrack.ingredients import EVERYTHING, HEIGHTS, UPRIGHT
 from gaittrack.kinematics.floor import STEEPEST_SLIP_DEG
 from gaittrack.kinematics.motion import Motion
+from gaittrack.kinematics.rigid_distances import distance_problems
 from gaittrack.kinematics.sagittal_angles import FORWARD, UP
+from gaittrack.kinematics.stance_shapes import (
+    knee_problems,
+    pelvis_problems,
+    stance_problems,
+)
 from gaittrack.quick_numpy import median_of, medians_of
 from gaittrack.reasons import Reason
 from gaittrack.trial import FloatArray
@@ -121,6 +127,36 @@ def rising_strides(motion: Motion, cycles: Sequence[Cycle], where: str) -> list[
     degrees = round(math.degrees(math.atan2(up_m, way_m)), 1)
     spoils = (Spoiled(UPRIGHT, HEIGHTS),)
     return [Problem("warning", Reason("strides_rise", by_deg=degrees), where, spoils)]
+
+
+def moved_markers(motion: Motion, cycles: Sequence[Cycle]) -> list[Problem]:
+    """Return problems of markers that do not stay with their bone during the strides measured."""
+    if not motion.points:
+        return []
+    points, labels, rate_hz = motion.points, motion.landmark_labels, motion.rate_hz
+    own = {side: _frames(motion, cycles, side) for side in SIDES}
+    strides = [stride for side in SIDES for stride in own[side]]
+    flat = {
+        side: own[side]
+        for side, foot in motion.neutral.items()
+        if foot.source != "none" and own[side]
+    }
+    return [
+        *distance_problems(points, labels, rate_hz, strides),
+        *stance_problems(points, labels, rate_hz, flat),
+        *pelvis_problems(points, strides),
+        *knee_problems(motion.marker_angles, own),
+    ]
+
+
+def _frames(motion: Motion, cycles: Sequence[Cycle], side: Side) -> list[tuple[int, int]]:
+    """Return the first frame of each stride that is kept, and the one after its last."""
+    rate_hz, last = motion.rate_hz, motion.n_frames
+    return [
+        (max(round(cycle.start_s * rate_hz), 0), min(round(cycle.end_s * rate_hz) + 1, last))
+        for cycle in cycles
+        if cycle.is_kept and cycle.side == side
+    ]
 
 
 def _rise(motion: Motion, cycle: Cycle) -> tuple[float, float] | None:

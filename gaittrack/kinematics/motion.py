@@ -75,14 +75,14 @@ class MarkerFacts(Shown):
         SD of one coordinate from frame to frame.
     segments_m : mapping of segment to float
         Median length; the segments of ``segments.SEGMENTS``.
-    were_smoothed : bool
-        They were low-passed before the file was written.
+    smoothed_before : frozenset of str
+        Landmarks of feet, ankles and knees that were low-passed before the file was written.
     """
 
     seen_share: Mapping[str, float] = field(default_factory=dict)
     noise_m: Mapping[str, float] = field(default_factory=dict)
     segments_m: Mapping[str, float] = field(default_factory=dict)
-    were_smoothed: bool = False
+    smoothed_before: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True, eq=False, slots=True, repr=False)

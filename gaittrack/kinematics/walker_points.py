@@ -16,7 +16,8 @@ import numpy as np
 
 from gaittrack.errors import LayoutError, MissingSignalError, Problem
 from gaittrack.kinematics.body_points import Parts, body_points, point_parts
-from gaittrack.kinematics.earlier_smoothing import are_smoothed
+from gaittrack.kinematics.earlier_smoothing import smoothed_before
+from gaittrack.kinematics.filled_before import filled_problems
 from gaittrack.kinematics.floor import SeenFloor, find_floor, upright
 from gaittrack.kinematics.gaps import fill_short_gaps
 from gaittrack.kinematics.lab_axes import axis_vector, find_axes
@@ -163,16 +164,23 @@ def walker_points(
             *misnamed_problems(odd, fit.labels),
             *sound.problems,
             *_unseen_problems(sorted(set(found) - set(seen) - lab_map.standing_only), fit),
-            *_of_lengths(markers, whole, trial.provenance.file_name),
+            *_of_movement(trial, {key: found[key] for key in usable}, fit, markers, whole),
         ),
         left_out=odd,
         well_seen=frozenset(well_seen),
     )
 
 
-def _of_lengths(markers: MarkerFacts, points: Points, where: str) -> list[Problem]:
-    """Return what the lengths of segments say against the recording."""
-    return [*impossible_lengths(markers.segments_m, where), *stretch_problems(points, where)]
+def _of_movement(
+    trial: Trial, read: Points, fit: LandmarkFit, markers: MarkerFacts, points: Points
+) -> list[Problem]:
+    """Return what filled stretches and the lengths of segments say against the recording."""
+    where = trial.provenance.file_name
+    return [
+        *filled_problems(read, fit.labels, trial.rate_hz),
+        *impossible_lengths(markers.segments_m, where),
+        *stretch_problems(points, where),
+    ]
 
 
 def _sound_landmarks(seen: Points, fit: LandmarkFit, rate_hz: float) -> _Sound:
@@ -197,7 +205,7 @@ def _marker_facts(sound: _Sound, used: Points, rate_hz: float) -> MarkerFacts:
         seen_share=_seen_shares({key: sound.shown[key] for key in used}),
         noise_m={key: sound.noise_m[key] for key in used},
         segments_m=segment_lengths(used),
-        were_smoothed=are_smoothed(sound.shown, rate_hz),
+        smoothed_before=smoothed_before(sound.shown, rate_hz),
     )
 
 

@@ -262,7 +262,7 @@ class PreparedMotion:
 
     def _find_fast_angle(self, side: Side, joint: Joint) -> Stored:
         signal = self.motion.fast_marker_angles.get((side, joint))
-        below = self._too_low()
+        below = self._too_low(side)
         if signal is not None and not np.isnan(signal.values).all():
             labels = (_cut_off(RATE_CUTOFF_HZ, self.motion.rate_hz), *below)
             return self._from_markers(signal.values, side, joint)._replace(labels=labels)
@@ -292,15 +292,17 @@ class PreparedMotion:
         noise_m = noise_of_leg(self.motion.markers.noise_m, side)
         labels = (
             _cut_off(FALL_CUTOFF_HZ, rate_hz),
-            *self._too_low(),
+            *self._too_low(side),
             *_trembling(noise_m),
         )
         return fast._replace(values=gradient(angle) * rate_hz, labels=labels)
 
-    def _too_low(self) -> tuple[Reason, ...]:
+    def _too_low(self, side: Side) -> tuple[Reason, ...]:
         """Return why rates are too low where the foot falls fast."""
         below = _below_lowest_rate(self.motion.rate_hz)
-        return (*below, *(_SMOOTHED if self.motion.markers.were_smoothed else ()))
+        smoothed = self.motion.markers.smoothed_before
+        is_smoothed = any(key.startswith(side) for key in smoothed)
+        return (*below, *(_SMOOTHED if is_smoothed else ()))
 
     def _steadier_angles(self) -> dict[tuple[Side, Joint], FloatArray]:
         """Return all angles of falling feet as their fall is timed by, filtered together."""

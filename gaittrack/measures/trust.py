@@ -23,6 +23,10 @@ from gaittrack.measures.recording import NOT_TRUSTED, PreparedMotion
 from gaittrack.reasons import Reason
 from gaittrack.vocabulary import Joint
 
+DOUBTED: Final = "doubted"
+"""Code of the label of a number that a problem may have moved."""
+_Told = Sequence[tuple[Spoiled, Reason]]
+"""What problems meet, each with its reason."""
 _SPEED: Final = "walking_speed_m_s"
 _HEEL_SHARE: Final = "heel_contact_share_percent"
 
@@ -30,7 +34,7 @@ _HEEL_SHARE: Final = "heel_contact_share_percent"
 def without_spoiled(
     rows: Sequence[Row], problems: Iterable[Problem], cycles: Iterable[Cycle], *, rate_hz: float
 ) -> tuple[Row, ...]:
-    """Take the numbers away that a problem spoils; the problem is the reason then.
+    """Take the numbers away that a problem spoils, the problem is the reason then; label doubts.
 
     Parameters
     ----------
@@ -41,15 +45,27 @@ def without_spoiled(
     cycles : iterable of Cycle
         Those of the rows.
     """
+    problems = tuple(problems)
     spoils = [(each, problem.reason) for problem in problems for each in problem.spoils]
-    if not spoils:
+    doubts = [(each, problem.reason) for problem in problems for each in problem.doubts]
+    if not (spoils or doubts):
         return tuple(rows)
     own = {cycle.id: cycle for cycle in cycles}
-    met = {
-        made_of: [each for each in spoils if _is_spoiled(made_of, each[0])]
-        for made_of in {row.made_of for row in rows}
-    }
-    return tuple(_trusted(row, met[row.made_of], own[row.cycle], rate_hz) for row in rows)
+    kinds = {row.made_of for row in rows}
+    spoiling, doubting = _by_kind(spoils, kinds), _by_kind(doubts, kinds)
+    found = []
+    for row in rows:
+        cycle = own[row.cycle]
+        row = _trusted(row, spoiling[row.made_of], cycle, rate_hz)
+        found.append(_doubted(row, doubting[row.made_of], cycle, rate_hz))
+    return tuple(found)
+
+
+def _by_kind(
+    told: _Told, kinds: Iterable[frozenset[str]]
+) -> dict[frozenset[str], _Told]:
+    """Return, by what values are made of, which problems meet them."""
+    return {kind: [each for each in told if _is_spoiled(kind, each[0])] for kind in kinds}
 
 
 def trusted_cycles(cycles: Iterable[Cycle], rows: Iterable[Row]) -> tuple[Cycle, ...]:
@@ -104,9 +120,7 @@ def _made_of_angle(view: CyclesView, joint: Joint) -> frozenset[str]:
     return view.what_was_read()[0][0]
 
 
-def _trusted(
-    row: Row, spoils: Sequence[tuple[Spoiled, Reason]], cycle: Cycle, rate_hz: float
-) -> Row:
+def _trusted(row: Row, spoils: _Told, cycle: Cycle, rate_hz: float) -> Row:
     if row.reason is not None:
         return row
     for spoiled, why in spoils:
@@ -114,6 +128,16 @@ def _trusted(
             reason = Reason(NOT_TRUSTED, why=why)
             return row._replace(value=math.nan, reason=reason, labels=(), origins=frozenset())
     return row
+
+
+def _doubted(row: Row, doubts: _Told, cycle: Cycle, rate_hz: float) -> Row:
+    """Label a number with each problem that may have moved it."""
+    if row.reason is not None:
+        return row
+    told = dict.fromkeys(
+        Reason(DOUBTED, why=why) for doubt, why in doubts if _touches(doubt, cycle, rate_hz)
+    )
+    return row._replace(labels=(*row.labels, *told)) if told else row
 
 
 def _is_spoiled(made_of: frozenset[str], spoiled: Spoiled) -> bool:

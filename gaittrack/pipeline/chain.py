@@ -39,7 +39,7 @@ from gaittrack.map_fit import TakenMap, map_for_landmarks, names_of
 from gaittrack.measured_walk import MeasuredWalk, RefusedFile, Result
 from gaittrack.measures import measure_cycles
 from gaittrack.measures.trust import spoiled_curves, trusted_cycles, without_spoiled
-from gaittrack.plausibility import doubts, lost_strides, rising_strides
+from gaittrack.plausibility import doubts, lost_strides, moved_markers, rising_strides
 from gaittrack.read import read_trial
 from gaittrack.read.given_events import given_events
 from gaittrack.read.sheets.angle_signs import doubts_between_events
@@ -239,6 +239,7 @@ def _measure(recording: Recording, trial: Trial, standing: Trial | None) -> Meas
         *doubts(cycles, name, leg_m=leg_length(motion.points)),
         *lost_strides(motion, cycles, name),
         *rising_strides(motion, cycles, name),
+        *moved_markers(motion, cycles),
         *lone_sample_problems(trial, motion.problems),
         *lost,
     )

@@ -10,7 +10,9 @@ from typing import Literal
 from gaittrack.compare.measurement_error.marker_errors import Handling, find_error
 from gaittrack.measured_walk import MeasuredWalk
 from gaittrack.measures import MEASURES, Row, walk_values
+from gaittrack.measures.recording import SMOOTHED_BEFORE
 from gaittrack.measures.toe_clearance import SLOPE_NOT_SEEN
+from gaittrack.measures.trust import DOUBTED
 from tests.faults.faults import Fault, Refused
 from tests.faults.good_recordings import Good, measured
 
@@ -18,6 +20,7 @@ HEADLINES = tuple(measure for measure in MEASURES if measure.group == "headline"
 OTHERS = ("walking_speed_m_s", "cadence_steps_min", "loading_knee_flexion_peak_deg")
 CADENCE_ERROR = 5.0
 SAME_STRIDE_S = 0.1
+DOUBTS = frozenset({SLOPE_NOT_SEEN, DOUBTED, SMOOTHED_BEFORE})
 Outcome = Literal[
     "same",
     "not trusted",
@@ -123,9 +126,9 @@ def reasons(walk: MeasuredWalk) -> dict[tuple[str, str], str]:
 
 
 def newly_unsure(clean: MeasuredWalk, wrong: MeasuredWalk) -> set[tuple[str, str]]:
-    """Return the values whose label says that their zero is unsure, where it was not before."""
+    """Return the values beside which a doubt stands that did not stand there before."""
     found = [
-        {(r.measure, r.side) for r in walk.rows if SLOPE_NOT_SEEN in {c.code for c in r.labels}}
+        {(r.measure, r.side) for r in walk.rows if not DOUBTS.isdisjoint(c.code for c in r.labels)}
         for walk in (clean, wrong)
     ]
     return found[1] - found[0]
