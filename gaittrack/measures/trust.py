@@ -61,9 +61,7 @@ def without_spoiled(
     return tuple(found)
 
 
-def _by_kind(
-    told: _Told, kinds: Iterable[frozenset[str]]
-) -> dict[frozenset[str], _Told]:
+def _by_kind(told: _Told, kinds: Iterable[frozenset[str]]) -> dict[frozenset[str], _Told]:
     """Return, by what values are made of, which problems meet them."""
     return {kind: [each for each in told if _is_spoiled(kind, each[0])] for kind in kinds}
 
