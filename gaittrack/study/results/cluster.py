@@ -19,8 +19,8 @@ from distributed import Client, KilledWorker
 from gaittrack import __version__
 from gaittrack.errors import StudyError
 from gaittrack.measured_walk import Result
-from gaittrack.pipeline import Recording, measure_recording
-from gaittrack.study.results.keeping import MeasureAll
+from gaittrack.pipeline import Recording
+from gaittrack.study.results.keeping import MeasureAll, measure_apart
 
 LONGEST_WAIT_S: Final = 15
 """How long to try to reach a scheduler; own choice."""
@@ -104,4 +104,4 @@ def measure_elsewhere(recording: Recording, *, version: str) -> Result:
     missing = [file.path for file in recording.files().values() if not file.path.is_file()]
     if missing:
         raise StudyError.of("worker_does_not_see", where="cluster", missing=missing[0])
-    return measure_recording(recording)
+    return measure_apart(recording)
