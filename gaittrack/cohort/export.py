@@ -13,16 +13,16 @@ import os
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import ExitStack
 from dataclasses import asdict, dataclass, replace
-from functools import partial
 from itertools import islice
 from pathlib import Path
 from typing import Any, Final
 
 import pandas as pd
+import pyarrow.compute as pc
 
 from gaittrack import __version__
 from gaittrack.cohort.asking.selection_words import refuse_unknown, words_there
-from gaittrack.cohort.disclosure.counted_facts import counted
+from gaittrack.cohort.disclosure.counted_facts import Everybody
 from gaittrack.cohort.disclosure.protection import (
     LEAST_ALIKE,
     Protection,
@@ -30,7 +30,14 @@ from gaittrack.cohort.disclosure.protection import (
     protect,
     unprotected,
 )
-from gaittrack.cohort.inference.statistics import USED_OF_CHANGES, statistics_table
+from gaittrack.cohort.disclosure.shown_people import all_shown, people_shown, selected
+from gaittrack.cohort.inference.statistics import (
+    KEYS,
+    USED_OF_CHANGES,
+    USED_OF_SPEED,
+    speeds_of,
+    statistics_table,
+)
 from gaittrack.cohort.inference.suppression import without_small_groups
 from gaittrack.cohort.people.deidentify import closed, new_ids
 from gaittrack.cohort.people.source import CohortSource, together
@@ -41,14 +48,18 @@ from gaittrack.cohort.release.finishing import PackageRelease, finish
 from gaittrack.cohort.release.method import method_of
 from gaittrack.cohort.release.package import refuse_filled, whole_folder, write_words
 from gaittrack.cohort.release.package_words import WORKBOOK, PackageFacts
-from gaittrack.cohort.release.table_files import FilesOfTable, TableFiles, write_workbook
+from gaittrack.cohort.release.table_files import (
+    FilesOfTable,
+    TableFiles,
+    grouped,
+    whole_texts,
+    write_workbook,
+)
 from gaittrack.cohort.tables.reason_cells import explained
-from gaittrack.cohort.tables.selection import EVERYBODY, Selection, select_source
-from gaittrack.cohort.tables.table import people_table
+from gaittrack.cohort.tables.selection import EVERYBODY, Selection, selected_ids
 from gaittrack.cohort.tables.tables_of_person import (
     Read,
     facts_of_people,
-    part_of,
     tables_of_person,
 )
 from gaittrack.compare.measurement_error.marker_errors import SPEED_MEASURE
@@ -97,6 +108,8 @@ class ExportOptions:
 PLAIN: Final = ExportOptions()
 _AT_ONCE: Final = 50
 """People whose facts are made tables of at once; own choice: more take memory, fewer take time."""
+_CHANGES_AT_ONCE: Final = 100_000
+"""Rows of changes whose statistics are read at once, or those of one measure; own choice."""
 UNNAMED: Final = PackageRelease()
 
 
@@ -125,29 +138,8 @@ class ExportResult:
     is_overtaken: bool = False
 
 
-def export_cohort(
-    source: CohortSource,
-    out: Path,
-    *,
-    id_map: Path,
-    options: ExportOptions = PLAIN,
-    release: PackageRelease = UNNAMED,
-    track: Track = untracked,
-) -> ExportResult:
-    """Export a cohort that is held whole, by the names of a study; as :func:`export_people`."""
-    return export_people(
-        counted([source]),
-        partial(part_of, source),
-        out,
-        id_map=id_map,
-        options=options,
-        release=release,
-        track=track,
-    )
-
-
 def export_people(
-    everybody: CohortSource,
+    everybody: Everybody,
     read: Read,
     out: Path,
     *,
@@ -160,8 +152,8 @@ def export_people(
 
     Parameters
     ----------
-    everybody : CohortSource
-        From :func:`counted`: of everybody, whoever is meant.
+    everybody : Everybody
+        From ``counted_facts.counted``: of everybody, whoever is meant.
     read : Read
         Gives each person by the study's names; asked once for each.
     out : Path
@@ -191,7 +183,7 @@ def export_people(
     with ExitStack() as undo:
         with whole_folder(out) as folder:
             written = _write(folder, _Making(ids, options, protection, track, read))
-            own = finish(folder, replace(release, method=_method(protection.source, options)))
+            own = finish(folder, replace(release, method=_method(everybody, options)))
             _write_map(id_map, ids)
             undo.callback(id_map.unlink)
         undo.pop_all()
@@ -200,9 +192,9 @@ def export_people(
     return ExportResult(out, id_map, n_rows, protection, own, not_in_workbook)
 
 
-def _method(shown: CohortSource, options: ExportOptions) -> dict[str, Any]:
+def _method(everybody: Everybody, options: ExportOptions) -> dict[str, Any]:
     return method_of(
-        shown,
+        everybody,
         release=options.release,
         least=options.least,
         selection=replace(options.selection, people=()),
@@ -225,10 +217,10 @@ def _write(folder: Path, making: _Making) -> dict[str, FilesOfTable]:
     """Write the whole package."""
     protection, options = making.protection, making.options
     names = [name for name in TABLES if _is_wanted(name, options)]
-    stamp = _settings_hash(options, names, protection.source)
+    stamp = _settings_hash(options, names, protection.everybody)
     said = {"software_version": __version__, "settings_hash": stamp}
     with TableFiles(folder, names, said, protection.told) as files:
-        files.add("measurement_errors", errors_table(protection.source.own_errors))
+        files.add("measurement_errors", errors_table(protection.everybody.own_errors))
         files.add("measures", definitions_table())
         files.add("withheld", protection.lost(with_bodies=options.with_bodies))
         n_damaged = _write_people(files, making)
@@ -275,13 +267,20 @@ def _write_walks(files: TableFiles, making: _Making, person: str, new: str) -> C
 
 
 def _statistics(files: TableFiles, making: _Making) -> pd.DataFrame:
-    """Return the statistics of all people, read measure by measure from what was written."""
+    """Return the statistics of all people, read from what was written: some measures at a time."""
     n_people, found = len(making.ids), []
-    for measure in making.track("Fitting models", MEASURES, len(MEASURES)):
-        wanted = {measure.name, SPEED_MEASURE}
-        changes = files.read("changes", USED_OF_CHANGES, measure_id=wanted)
-        own = statistics_table(changes, n_people=n_people, measures=[measure.name])
-        found.append(without_small_groups(own, least=making.options.least))
+    speed = files.read("changes", USED_OF_SPEED, measure_id=[SPEED_MEASURE])
+    speeds = speeds_of(whole_texts(speed))
+    n_rows = files.written["changes"].n_rows
+    n_at_once = max(1, _CHANGES_AT_ONCE * len(MEASURES) // max(1, n_rows))
+    passed = making.track("Fitting models", iter(MEASURES), len(MEASURES))
+    while names := [measure.name for measure in islice(passed, n_at_once)]:
+        changes = files.read("changes", USED_OF_CHANGES, measure_id=names)
+        for name in names:
+            own = changes.filter(pc.equal(changes["measure_id"], name))
+            for group in grouped(own, KEYS):
+                told = statistics_table(group, n_people=n_people, speeds=speeds)
+                found.append(without_small_groups(told, least=making.options.least))
     return stacked(found, [field.name for field in TABLES["statistics"]])
 
 
@@ -300,13 +299,18 @@ def _facts(stamp: str, making: _Making, n_damaged: int) -> PackageFacts:
     )
 
 
-def _protected(everybody: CohortSource, options: ExportOptions) -> Protection:
+def _protected(everybody: Everybody, options: ExportOptions) -> Protection:
     """Return what is shown, or refuse what nothing can mend."""
-    if everybody.people.empty:
+    if not everybody.names:
         raise StudyError.of("nobody_to_export", where="study")
-    codes = [str(code) for code in everybody.people["person"]]
-    there = words_there(people_table(everybody), everybody.visits, everybody.conditions)
-    refuse_unknown(options.selection, there | {"people": codes})
+    people = people_shown(everybody, all_shown(everybody))
+    there = words_there(
+        people,
+        kinds=everybody.words_of(everybody.visits, "kind"),
+        numbers=everybody.visits.number.tolist(),
+        codes=everybody.words_of(everybody.worn, "code"),
+    )
+    refuse_unknown(options.selection, there | {"people": everybody.names})
     if options.override_reason.strip():
         found = unprotected(everybody, least=options.least, selection=options.selection)
     else:
@@ -316,7 +320,8 @@ def _protected(everybody: CohortSource, options: ExportOptions) -> Protection:
             least=options.least_alike,
             selection=options.selection,
         )
-    n_people = len(select_source(everybody, options.selection).people)
+    fitting = selected_ids(people, options.selection)
+    n_people = int(selected(everybody, options.selection, fitting).people.sum())
     if not n_people:
         raise StudyError.of("nobody_fits_selection", where=options.selection.words)
     if not options.override_reason.strip() and not found.is_met:
@@ -341,10 +346,10 @@ def _fewer_readers(options: ExportOptions, n_people: int) -> Iterator[str]:
         yield "export for a named partner (--release partner)"
 
 
-def _settings_hash(options: ExportOptions, tables: Sequence[str], shown: CohortSource) -> str:
-    errors = sorted(repr(each) for each in (shown.own_errors or {}).items())
+def _settings_hash(options: ExportOptions, tables: Sequence[str], everybody: Everybody) -> str:
+    errors = sorted(repr(each) for each in (everybody.own_errors or {}).items())
     dictionary = {name: [asdict(field) for field in fields] for name, fields in TABLES.items()}
-    typical = sorted(asdict(each).items() for each in (shown.typical or {}).values())
+    typical = sorted(asdict(each).items() for each in (everybody.typical or {}).values())
     alike = (options.release, options.least)
     settings = [__version__, stamp_of_rules(), *alike, tables, errors, typical, dictionary]
     return hashlib.sha256(json.dumps(settings).encode()).hexdigest()

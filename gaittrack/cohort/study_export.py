@@ -20,7 +20,7 @@ import pandas as pd
 from sqlalchemy import Connection, select
 
 from gaittrack.cohort.asking.view import state_at, study_state
-from gaittrack.cohort.disclosure.counted_facts import counted
+from gaittrack.cohort.disclosure.counted_facts import Everybody, counted
 from gaittrack.cohort.export import NAME, PLAIN, ExportOptions, ExportResult, export_people
 from gaittrack.cohort.kept.compared import kept_changes_of
 from gaittrack.cohort.people.from_study import record_export, source_at
@@ -139,7 +139,7 @@ def export_zip(
     return replace(result, folder=Path(NAME))
 
 
-def _everybody(study: Study, connection: Connection) -> CohortSource:
+def _everybody(study: Study, connection: Connection) -> Everybody:
     """Return what is counted of everybody, read some at a time."""
     codes = sorted(connection.execute(select(PERSON.c.code)).scalars())
     starts = range(0, max(1, len(codes)), _AT_ONCE)

@@ -23,7 +23,9 @@ from openpyxl.workbook.defined_name import DefinedName
 
 from gaittrack import __version__
 from gaittrack.cohort import export
-from gaittrack.cohort.export import ExportOptions, export_cohort
+from gaittrack.cohort.export import ExportOptions
+from gaittrack.cohort.inference.statistics import statistics_table
+from gaittrack.cohort.inference.suppression import without_small_groups
 from gaittrack.cohort.people.leaving import STORED
 from gaittrack.cohort.people.source import CohortSource, CohortWalk, LeftOut
 from gaittrack.cohort.release import table_files
@@ -33,6 +35,7 @@ from gaittrack.cohort.release.table_files import MOST_SHEET_ROWS
 from gaittrack.compare.fair.condition import Condition
 from gaittrack.errors import ComparisonError, StudyError
 from gaittrack.measured_walk import MeasuredWalk
+from gaittrack.measures import MEASURES
 from gaittrack.notice import NOTICE
 from gaittrack.pipeline import measure_files
 from gaittrack.reasons import Reason
@@ -44,6 +47,7 @@ from gaittrack.simulate.walk import simulate_walk
 from gaittrack.table_cells import safe_text
 from gaittrack.walk_records import walk_records
 from tests.cohort.made_up_cohort import cohort
+from tests.cohort.whole_source import export_cohort
 
 IN_SHEETS = list(TABLES)
 
@@ -558,3 +562,25 @@ def test_an_export_that_is_broken_off_leaves_nothing(tmp_path):
     going_on.mkdir()
     export_cohort(cohort(5, n_walks=2), tmp_path / "out", id_map=tmp_path / "ids.csv")
     assert set(tmp_path.iterdir()) == {tmp_path / "out", tmp_path / "ids.csv", going_on}
+
+
+@pytest.mark.parametrize("rows_at_once", [1, 400, 10**9])
+def test_statistics_are_those_of_all_changes_at_once(tmp_path, monkeypatch, rows_at_once):
+    """However many measures are read at a time: the same rows in the same order, to the digit."""
+    monkeypatch.setattr(export, "_CHANGES_AT_ONCE", rows_at_once)
+    found = export_cohort(
+        cohort(5, n_visits=2, n_walks=2), tmp_path / "out", id_map=tmp_path / "ids.csv"
+    )
+    changes = pd.read_parquet(found.folder / "changes.parquet")
+    texts = changes.select_dtypes("str").columns
+    changes[texts] = changes[texts].fillna("")
+    whole = without_small_groups(statistics_table(changes, n_people=5), least=5)
+    shown = pd.read_parquet(found.folder / "statistics.parquet")
+    assert list(shown["measure_id"]) == list(whole["measure_id"])
+    order = {measure.name: place for place, measure in enumerate(MEASURES)}
+    assert sorted(shown["measure_id"], key=order.get) == list(shown["measure_id"])
+    for name in ("mean_difference", "low", "mixed_difference", "speed_adjusted_low", "n_missing"):
+        assert shown[name].tolist() == pytest.approx(
+            whole[name].astype(float).tolist(), rel=0, abs=0, nan_ok=True
+        )
+    assert shown["mean_difference"].notna().any()

@@ -6,15 +6,15 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from gaittrack.cohort.disclosure.looking_alike import NOTHING
-from gaittrack.cohort.disclosure.protection import Protection
+from gaittrack.cohort.disclosure.counted_facts import counted_closed
+from gaittrack.cohort.disclosure.protection import unprotected
 from gaittrack.cohort.people.deidentify import deidentify
 from gaittrack.cohort.release.allow_list import allowed
 from gaittrack.cohort.release.dictionary import TABLES, definitions_table
 from gaittrack.cohort.tables.changes import change_table
 from gaittrack.cohort.tables.everyday import outcomes_table
 from gaittrack.cohort.tables.reason_cells import unpacked
-from gaittrack.cohort.tables.selection import kept_visits
+from gaittrack.cohort.tables.selection import EVERYBODY, kept_visits
 from gaittrack.cohort.tables.table import (
     LONG_KEYS,
     conditions_table,
@@ -197,7 +197,7 @@ def test_every_table_fits_its_dictionary(clean_and_ids, long):
         "curves": curves_table(clean),
         "measures": definitions_table(),
     }
-    plain = Protection(clean, NOTHING, clean, 1)
+    plain = unprotected(counted_closed([clean]), least=1, selection=EVERYBODY)
     for name, table in made.items():
         told = allowed(name, plain.told(table))
         assert list(told.columns) == [field.name for field in TABLES[name]]

@@ -15,7 +15,7 @@ import pytest
 from frictionless import Package, system
 from jsonschema import Draft7Validator, FormatChecker
 
-from gaittrack.cohort.export import ExportOptions, export_cohort
+from gaittrack.cohort.export import ExportOptions
 from gaittrack.cohort.release.error_words import error_words
 from gaittrack.cohort.release.finishing import CRATE, PackageRelease, changed_files, export_hash
 from gaittrack.compare.walked.questions import QUESTION_CODES
@@ -23,6 +23,7 @@ from gaittrack.compare.walked.walks import MEASURE_BY_NAME
 from gaittrack.errors import LayoutError, StudyError
 from gaittrack.record.release_facts import read_release_facts
 from tests.cohort.made_up_cohort import cohort
+from tests.cohort.whole_source import export_cohort
 
 REFERENCE = Path(__file__).parents[1] / "reference"
 SAID = """

@@ -10,7 +10,7 @@ import pytest
 from click.testing import CliRunner
 
 from gaittrack.cohort.disclosure.lost_words import EXACT_VALUES
-from gaittrack.cohort.export import ExportOptions, export_cohort
+from gaittrack.cohort.export import ExportOptions
 from gaittrack.cohort.people.from_study import cohort_source
 from gaittrack.commands import main
 from gaittrack.measures import walk_values
@@ -20,6 +20,7 @@ from gaittrack.study.recordings.importing import import_files
 from gaittrack.study.recordings.planning import plan_folders
 from gaittrack.study.results.keeping import find_trial
 from gaittrack.study.store import create_study, open_study
+from tests.cohort.whole_source import export_cohort
 from tests.correcting import exclude_stride
 from tests.made_up_files import write_walk
 

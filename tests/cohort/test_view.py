@@ -28,7 +28,7 @@ from gaittrack.cohort.asking.view import (
     selected_changes,
     selected_statistics,
 )
-from gaittrack.cohort.export import ExportOptions, _fewer_readers, export_cohort
+from gaittrack.cohort.export import ExportOptions, _fewer_readers
 from gaittrack.cohort.kept import compared
 from gaittrack.cohort.people.deidentify import deidentify
 from gaittrack.cohort.people.from_study import cohort_source
@@ -37,7 +37,7 @@ from gaittrack.cohort.study_export import export_study, export_zip
 from gaittrack.cohort.tables import tables_of_person
 from gaittrack.cohort.tables.changes import change_table
 from gaittrack.cohort.tables.reason_cells import unpacked
-from gaittrack.cohort.tables.selection import EVERYBODY, Selection, select_source
+from gaittrack.cohort.tables.selection import EVERYBODY, Selection
 from gaittrack.commands.cohort_text import run_cohort
 from gaittrack.compare.measurement_error.marker_errors import SPEED_MEASURE
 from gaittrack.errors import StudyError
@@ -53,6 +53,7 @@ from gaittrack.study.store import create_study, open_study
 from gaittrack.study.tables import VISIT
 from gaittrack.study.upkeep.erasing import erase_person
 from tests.cohort.made_up_cohort import SWING, cohort
+from tests.cohort.whole_source import export_cohort, select_source
 from tests.correcting import exclude_stride
 from tests.made_up_files import RECIPE, write_walk
 

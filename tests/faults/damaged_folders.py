@@ -13,7 +13,7 @@ import tempfile
 from collections.abc import Callable
 from pathlib import Path
 
-from gaittrack.cohort.export import ExportOptions, export_cohort
+from gaittrack.cohort.export import ExportOptions
 from gaittrack.cohort.people.from_study import record_export
 from gaittrack.cohort.release.finishing import package_hash
 from gaittrack.cohort.release.releases import release_in
@@ -24,6 +24,7 @@ from gaittrack.study.store import Study, create_study, open_study
 from gaittrack.study.upkeep.backups import back_up, restore
 from gaittrack.study.upkeep.verifying import verify
 from tests.cohort.made_up_cohort import cohort
+from tests.cohort.whole_source import export_cohort
 from tests.faults.damage import DAMAGE
 from tests.faults.damage_within import json_changed
 from tests.study.conftest import write_visit

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import replace
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any, Final
@@ -15,8 +15,10 @@ from gaittrack.cohort.asking.answering import CohortAnswer, answer_cohort
 from gaittrack.cohort.asking.beside import beside
 from gaittrack.cohort.asking.question import CohortQuestion
 from gaittrack.cohort.asking.view import CohortView, choices, selected_statistics
+from gaittrack.cohort.disclosure.counted_facts import counted_closed
 from gaittrack.cohort.disclosure.lost_words import lost_lines
-from gaittrack.cohort.disclosure.protection import LEAST_ALIKE, protect
+from gaittrack.cohort.disclosure.people_bits import Mask
+from gaittrack.cohort.disclosure.protection import LEAST_ALIKE, Protection, protect
 from gaittrack.cohort.inference.coverage import coverage_table, why_not_shown
 from gaittrack.cohort.inference.mixed_model import mixed_effect
 from gaittrack.cohort.inference.power import people_needed, power, scatter
@@ -29,11 +31,12 @@ from gaittrack.cohort.people.source import CohortSource
 from gaittrack.cohort.release.error_words import error_words, errors_table
 from gaittrack.cohort.tables import table as tables
 from gaittrack.cohort.tables.everyday import outcomes_table
-from gaittrack.cohort.tables.selection import EVERYBODY, Selection, select_source
+from gaittrack.cohort.tables.selection import EVERYBODY, Selection
 from gaittrack.cohort.tables.tables_of_person import tables_of_person
 from gaittrack.measures import MEASURES
 from gaittrack.study.laboratory import OUTCOMES, set_setting
 from gaittrack.study.store import Study, create_study
+from tests.cohort.whole_source import select_source
 from tests.compare.made_up_walks import CLEARANCE, SWING
 from tests.golden.drawn_cohorts import drawn_source
 from tests.golden.drawn_comparisons import Laboratory
@@ -108,12 +111,34 @@ def _shown(plain: CohortSource, changes: pd.DataFrame) -> Iterator[tuple[str, An
     named = changes.assign(export_id=changes["export_id"].str.removeprefix("x"))
     for release in LEAST_ALIKE:
         for chosen in SELECTIONS[1::2] if release == "partner" else (EVERYBODY,):
-            found = protect(plain, release=release, selection=chosen)
+            found = protect(counted_closed([plain]), release=release, selection=chosen)
             lost = found.lost()
-            yield "protection", (found.people, found.withheld, found.groups, lost, lost_lines(lost))
+            told = (found.people, _withheld(found), found.groups, lost, lost_lines(lost))
+            yield "protection", told
         rows = found.rows_of(plain)  # of the last selection
         yield "told", [found.told(tables.people_table(rows)), found.told(tables.visits_table(rows))]
         yield "told", [found.told(tables.conditions_table(rows)), found.told(named)]
+
+
+@dataclass(frozen=True)
+class _Withheld:
+    """What is withheld, by the names of people."""
+
+    dropped: frozenset[str]
+    n_visits: Mapping[str, int]
+    step: Mapping[str, int]
+    hidden: Mapping[str, frozenset[str]]
+
+
+def _withheld(found: Protection) -> _Withheld:
+    names, own = found.everybody.names, found.withheld
+
+    def named(people: Mask) -> frozenset[str]:
+        return frozenset(names[place] for place in np.flatnonzero(people))
+
+    cut = {names[place]: int(own.n_visits[place]) for place in np.flatnonzero(own.n_visits)}
+    hidden = {name: named(people) for name, people in own.hidden.items()}
+    return _Withheld(named(own.dropped), cut, own.step, hidden)
 
 
 def _answers(folder: Path, plain: CohortSource, changes: pd.DataFrame) -> Iterator[tuple[str, Any]]:

@@ -11,9 +11,10 @@ import pytest
 
 from dashboards.overview.about_person import FORM, given_in, keep_form, opened_form
 from dashboards.parts.fact_fields import RATING
+from gaittrack.cohort.disclosure.counted_facts import counted_closed
 from gaittrack.cohort.disclosure.known_facts import word_of_value
 from gaittrack.cohort.disclosure.protection import unprotected
-from gaittrack.cohort.export import ExportOptions, export_cohort
+from gaittrack.cohort.export import ExportOptions
 from gaittrack.cohort.people.deidentify import deidentify
 from gaittrack.cohort.people.from_study import cohort_source
 from gaittrack.cohort.people.leaving import BANDED_IN_EXPORTS, columns_of, leaving
@@ -41,6 +42,7 @@ from gaittrack.study.recordings.planning import plan_folders
 from gaittrack.study.recordings.planning_sheet import plan_sheet
 from gaittrack.study.results.comparing import conditions_of
 from gaittrack.study.store import create_study
+from tests.cohort.whole_source import export_cohort
 from tests.made_up_files import write_walk
 
 CANARY = "Zachariah Quill"
@@ -237,7 +239,7 @@ def shown(arrived):
         "aims": aims_table(clean),
         "ratings": ratings_table(clean),
     }
-    everything = unprotected(clean, least=1, selection=EVERYBODY)
+    everything = unprotected(counted_closed([clean]), least=1, selection=EVERYBODY)
     told = {name: allowed(name, everything.told(table)) for name, table in made.items()}
     return {name: table.to_dict("records") for name, table in told.items()}
 

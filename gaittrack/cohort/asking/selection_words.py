@@ -11,7 +11,6 @@ from typing import Final
 
 import pandas as pd
 
-from gaittrack.cohort.people.source import PlaceKey
 from gaittrack.cohort.release.dictionary import TABLES
 from gaittrack.cohort.tables.selection import Selection
 from gaittrack.errors import StudyError
@@ -23,7 +22,7 @@ _LEVELS: Final = {field.name: field.levels for field in TABLES["people"]} | {
 
 
 def words_there(
-    people: pd.DataFrame, visits: pd.DataFrame, conditions: Iterable[PlaceKey]
+    people: pd.DataFrame, *, kinds: Iterable[str], numbers: Iterable[int], codes: Iterable[str]
 ) -> dict[str, list[str]]:
     """Return for each field of a :class:`Selection` the words that occur, sorted.
 
@@ -31,17 +30,18 @@ def words_there(
     ----------
     people : DataFrame
         From ``table.people_table``.
-    visits : DataFrame
-        Closed.
+    kinds, numbers : iterables
+        Of the visits.
+    codes : iterable of str
+        Of the conditions.
     """
     names = ("sex", "cause", "affected_side", "age_band")
     classes = {word for worn in people["brace_classes"] for word in worn.split("; ")}
-    numbers = sorted({int(visit) for visit in visits["visit"]})
     return {name: sorted(set(people[name])) for name in names} | {
         "brace_classes": sorted(classes),
-        "visit_kind": sorted(set(visits["kind"])),
-        "visit_no": [str(number) for number in numbers],
-        "condition_code": sorted({code for _, _, code in conditions}),
+        "visit_kind": sorted(set(kinds)),
+        "visit_no": [str(number) for number in sorted(set(numbers))],
+        "condition_code": sorted(set(codes)),
     }
 
 

@@ -32,6 +32,7 @@ import pandas as pd
 from sqlalchemy import Connection, select
 
 from gaittrack.cohort.asking.selection_words import words_there
+from gaittrack.cohort.disclosure.counted_facts import counted_closed
 from gaittrack.cohort.disclosure.protection import Protection, Release, protect
 from gaittrack.cohort.inference.statistics import statistics_table
 from gaittrack.cohort.kept.compared import Compared, compare_and_keep, kept_of
@@ -270,7 +271,11 @@ def _column(cells: list[Any], words: dict[Any, Any]) -> pd.Series[Any]:
 
 def choices(view: CohortView) -> dict[str, list[str]]:
     """Return for each field of a :class:`Selection` the words that occur, sorted."""
-    return words_there(view.people, view.source.visits, view.source.conditions)
+    visits = view.source.visits
+    codes = (code for _, _, code in view.source.conditions)
+    return words_there(
+        view.people, kinds=visits["kind"], numbers=map(int, visits["visit"]), codes=codes
+    )
 
 
 def selected_changes(
@@ -371,4 +376,5 @@ def protection(
     least_alike : int, optional
         In place of the number of the release.
     """
-    return protect(view.source, release=release, least=least_alike, selection=selection)
+    everybody = counted_closed([view.source])
+    return protect(everybody, release=release, least=least_alike, selection=selection)

@@ -1,14 +1,12 @@
-"""What of each person stands in an export and can be known from elsewhere.
+"""What of each person stands in an export and can be known from elsewhere: which facts, what words.
 
-In comes a closed :class:`CohortSource`, out come words by fact and person: every value that any
-visit, brace or condition gives. Measured results, as walks, tests and scales, are not among them.
+In come values of facts, out come their words, as fine or as coarse as bands are joined. Measured
+results, as walks, tests and scales, are not among the facts.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
-from itertools import chain
+from collections.abc import Mapping, Sequence
 from typing import Any, Final
 
 from gaittrack.cohort.people.leaving import (
@@ -20,12 +18,9 @@ from gaittrack.cohort.people.leaving import (
     OF_VISIT,
     band_of,
 )
-from gaittrack.cohort.people.source import CohortSource
-from gaittrack.cohort.tables.table import people_table
 from gaittrack.record.published_errors import OUTCOMES
-from gaittrack.record.registry import band_words, ladder_of, leg_name
+from gaittrack.record.registry import band_words, ladder_of
 from gaittrack.record.wording import NOT_RECORDED
-from gaittrack.vocabulary import SIDES
 
 CORE: Final = ("sex", "cause", "age_band", "brace_classes")
 """Known to whoever met a person: told apart by all of them together."""
@@ -52,65 +47,6 @@ _STARTS: Final[Mapping[str, tuple[float, ...]]] = {
     "age_band": AGE_STARTS,
     **{name: fact.bands for facts in (BANDS, BANDED_IN_EXPORTS) for name, fact in facts.items()},
 }
-
-_NO_WORD: Final[frozenset[str]] = frozenset()
-
-
-class WordsByPerson(dict[str, frozenset[str]]):
-    """By person; of what is not recorded there is no word, and nothing is held."""
-
-    def __missing__(self, person: str) -> frozenset[str]:
-        """Return no word."""
-        return _NO_WORD
-
-
-@dataclass(frozen=True, slots=True)
-class KnownFacts:
-    """Words of every fact.
-
-    Attributes
-    ----------
-    people : tuple of str
-        In the order of their names, so that a study gives the same answer whatever the ids.
-    """
-
-    people: tuple[str, ...]
-    of: Mapping[str, WordsByPerson]
-
-
-def known_facts(source: CohortSource) -> KnownFacts:
-    """Return what can be known of the people of a closed source."""
-    people = people_table(source).to_dict("records")
-    found = {name: WordsByPerson() for name in (*CORE, *ANCHORS, *SEEN, *EXAMINED)}
-    same: dict[frozenset[str], frozenset[str]] = {}
-    told = (
-        (str(row["export_id"]), name, str(row[name]))
-        for row in people
-        for name in (*CORE, *ANCHORS)
-    )
-    seen = ((person, name, word_of_value(name, value)) for person, name, value in _values(source))
-    for person, name, word in chain(told, seen):
-        if word and name in found and word not in found[name][person]:
-            words = found[name][person] | {word}
-            found[name][person] = same.setdefault(words, words)
-    return KnownFacts(tuple(sorted(str(row["export_id"]) for row in people)), found)
-
-
-def _values(source: CohortSource) -> Iterator[tuple[str, str, Any]]:
-    """Yield person, fact and value of all that is recorded."""
-    legs = [(leg_name(side, name), name) for side in SIDES for name in OF_LEG]
-    names = [*((name, name) for name in OF_VISIT), *legs]
-    for row in source.visits.to_dict("records"):
-        for stored, name in names:
-            yield str(row["person"]), name, row.get(stored)
-    for (person, _, _), worn in source.conditions.items():
-        for name, value in worn.facts.items():
-            yield person, name, value
-    for person, braces in source.braces.items():
-        for brace in braces.values():
-            for facts in (brace.facts, *brace.settings.values()):
-                for name, value in facts.items():
-                    yield person, name, value
 
 
 def word_of_value(name: str, value: Any) -> str:

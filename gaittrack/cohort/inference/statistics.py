@@ -37,13 +37,14 @@ from gaittrack.compare.measurement_error.marker_errors import SPEED_MEASURE
 from gaittrack.reasons import Reason
 from gaittrack.trial import FloatArray
 
-_KEYS: Final = ["measure_id", "unit", "side_role", "condition_code", "reference_code"]
+KEYS: Final = ["measure_id", "unit", "side_role", "condition_code", "reference_code"]
 _PAIR: Final = ["export_id", "visit_no", "condition_code", "reference_code"]
+USED_OF_SPEED: Final = (*_PAIR, "measure_id", "value", "reference_value")
 USED_OF_CHANGES: Final = (
-    *(*_KEYS, "export_id", "visit_no", "difference", "value", "reference_value"),
+    *(*KEYS, "export_id", "visit_no", "difference", "value", "reference_value"),
     *("verdict", "typical"),
 )
-"""Columns of the table ``changes`` that are looked at."""
+"""Columns of the table ``changes`` that are looked at: of the speed, and of each measure."""
 NEITHER: Final = "larger_without_direction"
 COUNT_OF: Final = {
     TOWARD: "n_toward",
@@ -88,6 +89,7 @@ def statistics_table(
     *,
     n_people: int,
     measures: Sequence[str] = (),
+    speeds: pd.DataFrame | None = None,
     track: Track = untracked,
 ) -> pd.DataFrame:
     """Summarise a cohort.
@@ -95,11 +97,13 @@ def statistics_table(
     Parameters
     ----------
     changes : DataFrame
-        From ``changes.change_table``, all measures: speed among them is needed beside the others.
+        From ``changes.change_table``.
     n_people : int
         In the export; those without a pair count as missing.
     measures : sequence of str
         Summarise these only; by default all.
+    speeds : DataFrame, optional
+        From :func:`speeds_of`; by default those among the changes.
 
     Returns
     -------
@@ -109,14 +113,14 @@ def statistics_table(
     """
     if changes.empty:
         return pd.DataFrame()
-    speeds = _speeds(changes)
+    speeds = speeds_of(changes) if speeds is None else speeds
     wanted = changes[changes["measure_id"].isin(measures)] if measures else changes
     order = {measure: place for place, measure in enumerate(wanted["measure_id"].unique())}
-    groups = list(wanted.groupby(_KEYS, sort=False))
+    groups = list(wanted.groupby(KEYS, sort=False))
     groups.sort(key=lambda each: (order[each[0][0]], *each[0][1:]))
     rows = []
     for key, group in track("Fitting models", groups, len(groups)):
-        named = dict(zip(_KEYS, key, strict=True))
+        named = dict(zip(KEYS, key, strict=True))
         rows.append(named | _over_people(first_visits(group), n_people) | _modelled(group, speeds))
     return pd.DataFrame(rows)
 
@@ -184,7 +188,7 @@ def _comparable(changes: pd.DataFrame) -> pd.DataFrame:
     return changes[~changes["verdict"].isin(NO_PAIR)]
 
 
-def _speeds(changes: pd.DataFrame) -> pd.DataFrame:
+def speeds_of(changes: pd.DataFrame) -> pd.DataFrame:
     """Return the walking speed of both conditions of every pair."""
     own = changes[changes["measure_id"] == SPEED_MEASURE]
     found = own.groupby(_PAIR)[["value", "reference_value"]].mean()

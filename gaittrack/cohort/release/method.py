@@ -11,10 +11,11 @@ from importlib.metadata import version
 from typing import Any, Final
 
 from gaittrack import __version__
+from gaittrack.cohort.disclosure.counted_facts import Everybody
 from gaittrack.cohort.disclosure.known_facts import ANCHORS, CORE, EXAMINED, SEEN
-from gaittrack.cohort.disclosure.looking_alike import MOST_LOST, TOGETHER
+from gaittrack.cohort.disclosure.looking_alike import MOST_LOST
 from gaittrack.cohort.disclosure.protection import DAYS_STEP, Release
-from gaittrack.cohort.people.source import CohortSource
+from gaittrack.cohort.disclosure.shared_words import TOGETHER
 from gaittrack.compare.fair.fairness import LEAST_STRIDES, LEAST_WALKS
 from gaittrack.compare.rules import plain, rules_in_clear
 from gaittrack.kinematics.smoothing import ANGLE_CUTOFF_HZ, RATE_CUTOFF_HZ
@@ -23,13 +24,13 @@ _PARTS: Final = ("numpy", "scipy", "pandas", "ezc3d", "pyarrow")
 
 
 def method_of(
-    source: CohortSource, *, release: Release, least: int, selection: Any, reason: str
+    everybody: Everybody, *, release: Release, least: int, selection: Any, reason: str
 ) -> dict[str, Any]:
     """Return how an export is made.
 
     Parameters
     ----------
-    source : CohortSource
+    everybody : Everybody
         Carries the laboratory's own errors and reference values.
     selection : Selection
         Of people and visits.
@@ -59,6 +60,6 @@ def method_of(
         },
         "fewest": {"walks": LEAST_WALKS, "strides": LEAST_STRIDES},
         "rules": rules_in_clear(),
-        "own_errors": plain(source.own_errors or {}),
-        "own_reference_values": plain(source.typical or {}),
+        "own_errors": plain(everybody.own_errors or {}),
+        "own_reference_values": plain(everybody.typical or {}),
     }

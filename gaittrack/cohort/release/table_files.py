@@ -7,9 +7,10 @@ rows of each table.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from contextlib import ExitStack
 from dataclasses import dataclass, field
+from functools import reduce
 from pathlib import Path
 from types import TracebackType
 from typing import Any, BinaryIO, Final
@@ -159,19 +160,44 @@ class TableFiles:
             self.codes.update(*map(codes_in, plain[column].dropna().unique()))
         self._growing[name].write(safe_text(plain))
 
-    def read(self, name: str, columns: Collection[str], **wanted: Collection[str]) -> pd.DataFrame:
-        """Return rows of a finished table: those whose columns hold one of the words wanted."""
-        found = []
+    def read(self, name: str, columns: Collection[str], **wanted: Collection[str]) -> pa.Table:
+        """Return rows of a finished table: those whose columns hold one of the words wanted.
+
+        Each word is held once, however often it is said.
+        """
+        schema = pa.schema([_schema(name).field(column) for column in columns])
+        found = [_each_word_once(pa.RecordBatch.from_pylist([], schema))]
         for batch in batches(self.folder, self.written[name], columns):
             for column, words in wanted.items():
                 batch = batch.filter(pc.is_in(batch[column], pa.array(list(words))))
-            found.append(batch)
-        kept = pa.Table.from_batches(found).combine_chunks() if found else None
-        table: pd.DataFrame = pd.DataFrame() if kept is None else kept.to_pandas()
-        for column in table.columns:
-            if isinstance(table[column].dtype, pd.StringDtype):
-                table[column] = table[column].fillna("")
-        return table
+            found.append(_each_word_once(batch.select(list(columns))))
+        return pa.Table.from_batches(found).unify_dictionaries()
+
+
+def _each_word_once(batch: pa.RecordBatch) -> pa.RecordBatch:
+    held = [each.dictionary_encode() if pa.types.is_string(each.type) else each for each in batch]
+    return pa.RecordBatch.from_arrays(held, names=batch.schema.names)
+
+
+def grouped(table: pa.Table, keys: Sequence[str]) -> Iterator[pd.DataFrame]:
+    """Yield the rows of each group of a table, in the order of their keys, which are texts."""
+    plain = {key: table[key].cast(pa.string()).fill_null("") for key in keys}
+    found = pa.table(plain).group_by(list(keys), use_threads=False).aggregate([])
+    for row in sorted(zip(*(found[key].to_pylist() for key in keys), strict=True)):
+        is_own = [pc.equal(plain[key], word) for key, word in zip(keys, row, strict=True)]
+        yield whole_texts(table.filter(reduce(pc.and_, is_own)))
+
+
+def whole_texts(table: pa.Table) -> pd.DataFrame:
+    """Return a table with its texts, empty where they are missing."""
+    columns = {
+        name: table[name].cast(pa.string()).fill_null("")
+        if pa.types.is_dictionary(table[name].type)
+        else table[name]
+        for name in table.schema.names
+    }
+    found: pd.DataFrame = pa.table(columns).combine_chunks().to_pandas()
+    return found
 
 
 def batches(

@@ -1,19 +1,18 @@
 """Which people and visits of a cohort are meant.
 
-In come a closed :class:`CohortSource` and a :class:`Selection` of the words of its tables, out
-comes the part of the source that fits.
+In come closed tables and a :class:`Selection` of their words, out come the people and rows that
+fit; in come a :class:`CohortSource` and what of it is kept, out comes that part of it.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence, Set
+from collections.abc import Set
 from dataclasses import dataclass, fields, replace
 
 import numpy as np
 import pandas as pd
 
 from gaittrack.cohort.people.source import CohortSource, PlaceKey
-from gaittrack.cohort.tables.table import people_table
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,37 +85,6 @@ def selected_visits(visits: pd.DataFrame, selection: Selection) -> pd.Series:
     if selection.visit_no:
         fits &= visits["visit"].isin([str(number) for number in selection.visit_no])
     return fits
-
-
-def select_source(
-    source: CohortSource, selection: Selection, *, people: Sequence[str] | None = None
-) -> CohortSource:
-    """Return the people and visits of a source that fit.
-
-    Parameters
-    ----------
-    source : CohortSource
-        With closed words, from ``deidentify``.
-    people : sequence of str, optional
-        Who fits, where that goes by other words than those of the source.
-
-    Returns
-    -------
-    CohortSource
-        Numbers and days of the visits stay those of the whole study. People without a visit that
-        fits are left out.
-    """
-    if selection == EVERYBODY:
-        return source
-    fitting = selected_ids(people_table(source), selection) if people is None else people
-    wanted = set(fitting)
-    visits = source.visits[selected_visits(source.visits, selection)]
-    visits = visits[visits["person"].isin(wanted)]
-    if not selection.condition_code:
-        return kept_visits(source, visits.reset_index(drop=True))
-    places = {key for key in source.conditions if key[2] in selection.condition_code}
-    has_one = _is_in(visits, {key[:2] for key in places})
-    return kept_conditions(kept_visits(source, visits[has_one].reset_index(drop=True)), places)
 
 
 def kept_conditions(source: CohortSource, places: Set[PlaceKey]) -> CohortSource:

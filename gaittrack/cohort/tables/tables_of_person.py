@@ -14,7 +14,6 @@ import pandas as pd
 from gaittrack.cohort.people.source import CohortSource
 from gaittrack.cohort.tables.changes import change_table
 from gaittrack.cohort.tables.everyday import outcomes_table
-from gaittrack.cohort.tables.selection import kept_visits
 from gaittrack.cohort.tables.stride_rows import (
     left_out_table,
     strides_table,
@@ -53,12 +52,6 @@ _OF_FACTS: Final[Mapping[str, Callable[[CohortSource], pd.DataFrame]]] = {
 }
 _PLACES: Final = {measure.name: place for place, measure in enumerate(MEASURES)}
 _ORDER: Final = ["visit_no", "condition_code", "reference_code", "measure_id", "side"]
-
-
-def part_of(source: CohortSource, person: str) -> tuple[CohortSource, None]:
-    """Return what is a person's of a source that is held whole; nothing is kept of it."""
-    own = kept_visits(source, source.visits[source.visits["person"] == person])
-    return own, None
 
 
 def facts_of_people(source: CohortSource) -> Iterator[tuple[str, pd.DataFrame]]:
