@@ -33,7 +33,7 @@ LEANS_DEG: Final = {_TILT: (9.0, 14.0), _OBLIQUITY: (5.0, 8.0)}
 BACK_LEANS_DEG: Final = (9.0, 15.0)
 """The same of the pelvis's mean over a step or stride; own choice: 7 and 2 degrees there. The
 back of the pelvis is narrower: 1 degree there."""
-KNEE_DEG: Final = 8.0
+KNEE_DEG: Final = 10.0
 """Change of a knee's mean flexion from stride to stride past which its markers are doubted; own
 choice: 1 to 6 degrees there."""
 HEEL_DOWN_M: Final = 0.008
