@@ -8,6 +8,7 @@ from gaittrack.commands.options import FILE, NEW_FILE, map_option, rate_option, 
 
 
 @click.command()
+@click.argument("visit", required=False)
 @click.option(
     "--without", multiple=True, metavar="PATH", help="Walks without the brace: the reference."
 )
@@ -60,10 +61,11 @@ from gaittrack.commands.options import FILE, NEW_FILE, map_option, rate_option, 
 def compare() -> None:
     """Compare walks without and with a brace, or of any conditions.
 
-    PATH is a file, a folder or a pattern in quotes; --without, --with and --condition may be
-    repeated. The names of the short form are "without brace" and "with brace". A file whose name
-    begins with "standing" is that condition's standing trial. Without --conditions a file
-    conditions.toml in or beside the folders is used.
+    VISIT is a folder with a folder for each condition that its conditions.toml describes. Without
+    it conditions are named one by one: PATH is a file, a folder or a pattern in quotes; --without,
+    --with and --condition may be repeated. The names of the short form are "without brace" and
+    "with brace". A file whose name begins with "standing" is that condition's standing trial.
+    Without --conditions a file conditions.toml in or beside the folders is used.
 
     Results go to stdout, problems to stderr. Exit codes: 0 done, 1 some files were refused, 2 wrong
     use.

@@ -46,6 +46,7 @@ _PAGE_BEGINS = b"<!doctype html"
 
 def run_comparison(
     *,
+    visit: str | None = None,
     without: Sequence[str],
     with_: Sequence[str],
     named: Sequence[str],
@@ -58,6 +59,8 @@ def run_comparison(
 
     Parameters
     ----------
+    visit : str, optional
+        Folder of a visit, in place of the conditions one by one.
     without, with_, named : sequence of str
         Paths and patterns of the short form; ``NAME=PATH``.
     standing, events : sequence of str
@@ -73,22 +76,30 @@ def run_comparison(
         Options that do not fit, a file beside the walks that cannot be used, or walks that cannot
         be compared.
     """
-    conditions = by_name(named, "--condition")
-    for name, places in ((WITH, with_), (WITHOUT, without)):
-        if places:
-            conditions = {name: [*places, *conditions.pop(name, [])], **conditions}
-    if len(conditions) < 2:
+    conditions = _named_one_by_one(without, with_, named)
+    if len(conditions) < 2 if visit is None else conditions:
         raise click.UsageError(
-            "Give --without PATH and --with PATH, or --condition NAME=PATH at least twice."
+            "Give --without PATH and --with PATH, or --condition NAME=PATH at least twice, or "
+            "VISIT alone."
         )
     with mistakes_told(ValueError):
         return compare(
-            conditions,
+            visit or conditions,
             standing=dict(split_name(text, "--standing") for text in standing),
             events=dict(split_name(text, "--events") for text in events),
             aims=aimed_at(aims),
             **given,
         )
+
+
+def _named_one_by_one(
+    without: Sequence[str], with_: Sequence[str], named: Sequence[str]
+) -> dict[str, list[str]]:
+    conditions = by_name(named, "--condition")
+    for name, places in ((WITH, with_), (WITHOUT, without)):
+        if places:
+            conditions = {name: [*places, *conditions.pop(name, [])], **conditions}
+    return conditions
 
 
 def aimed_at(aims: Sequence[str]) -> list[QuestionCode]:

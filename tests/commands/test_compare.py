@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
+import gaittrack
 from gaittrack.commands import main
 
 SAMPLES = Path(__file__).parents[2] / "sample_trials"
@@ -54,6 +55,22 @@ def test_files_of_every_kind_are_compared(compare, person):
     assert row["n_walks"] == n_files
     assert row["difference"] == pytest.approx(row["value"] - row["reference_value"])
     assert found["settings"]["conditions_file"]["file"] == "conditions.toml"
+
+
+def test_a_visit_is_compared_as_its_conditions_are():
+    """The folder of a visit stands for the conditions in it, in Python and on the command line."""
+    visit = SAMPLES / "P04" / "visit-1"
+    told = CliRunner().invoke(main, ["compare", str(visit), "--json"])
+    assert told.exit_code == 0, told.output
+    changes = gaittrack.compare(visit).changes()
+    found = {
+        (row["measure"], row["side"]): row["difference"] for row in json.loads(told.stdout)["rows"]
+    }
+    wanted = changes.set_index(["measure", "side"])["difference"].dropna()
+    assert len(wanted) > 10
+    assert {key: found[key] for key in wanted.index} == pytest.approx(dict(wanted))
+    both = CliRunner().invoke(main, ["compare", str(visit), "--with", str(visit)])
+    assert (both.exit_code, "or VISIT alone" in both.output) == (2, True)
 
 
 def test_made_up_lift_of_the_brace_is_found(compare):
