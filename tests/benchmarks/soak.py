@@ -19,7 +19,6 @@ import os
 import random
 import re
 import shutil
-import signal
 import tempfile
 import threading
 import time
@@ -209,7 +208,7 @@ def main() -> None:
         soak.is_over.set()
         for user in users:
             user.join()
-        process.send_signal(signal.SIGINT)
+        process.terminate()  # an interrupt is ignored by what a shell started behind itself
         process.communicate(timeout=60)
         lost = lost_edits(soak)
     print(f"{len(soak.edits)} corrections, {soak.refused_edits} refused while others wrote")
