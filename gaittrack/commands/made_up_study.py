@@ -39,8 +39,8 @@ The study is in {folder}. Try next:
   gaittrack dashboard --study {folder}
   gaittrack follow P01 --study {folder}
   gaittrack export --study {folder} --out {out}
-The export refuses, and shows who is too easy to tell apart; these people are made up, so:
-  gaittrack export --study {folder} --out {out} --override-reason "made-up data"
+The export withholds what would single somebody out and says what that cost; where too few people
+are left, it refuses.
 """
 
 
