@@ -25,12 +25,6 @@ def mean_of(values: FloatArray) -> float:
     return float(np.add.reduce(values) / len(values))
 
 
-def means_of(values: FloatArray) -> FloatArray:
-    """Return :func:`mean_of` of each row, to the last digit: rows that lie apart add otherwise."""
-    found: FloatArray = np.add.reduce(np.ascontiguousarray(values), axis=1) / values.shape[1]
-    return found
-
-
 def median_of(values: FloatArray) -> float:
     """Return ``np.median(values)`` of one row of values; NaN of none."""
     n = len(values)

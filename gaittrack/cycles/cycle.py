@@ -74,8 +74,3 @@ class Cycle(Shown):
     def is_kept(self) -> bool:
         """Whether nothing speaks against the cycle."""
         return not self.reject_reasons
-
-    @property
-    def toe_off_fraction(self) -> float:
-        """Toe-off as a fraction of the cycle; NaN when unknown."""
-        return (self.toe_off_s - self.start_s) / self.duration_s

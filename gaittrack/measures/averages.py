@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from functools import partial
 from typing import Final
 
-from gaittrack.quick_numpy import mean_of, means_of, median_of, medians_of
+from gaittrack.quick_numpy import mean_of, median_of
 from gaittrack.trial import FloatArray
 
 AVERAGES: Final[Mapping[str, Callable[[FloatArray], float]]] = {
@@ -14,9 +13,3 @@ AVERAGES: Final[Mapping[str, Callable[[FloatArray], float]]] = {
     "median": median_of,
 }
 """By ``Measure.walk_value``."""
-
-OF_ROWS: Final[Mapping[str, Callable[[FloatArray], FloatArray]]] = {
-    "mean": means_of,
-    "median": partial(medians_of, axis=1),
-}
-"""The same of each row of a table at once."""

@@ -1,24 +1,21 @@
-"""What all measures say of a walk's strides, and the rows of ``trial_mean`` that are kept of it.
+"""What is kept of a walk's strides: a table of what all measures say, and the walk values of each.
 
-In comes a :class:`MeasuredWalk`, whose rows are taken apart into columns once; out come walk
-values, to the last digit those of :func:`gaittrack.measures.walk_values`.
+In comes a :class:`MeasuredWalk`, out come its rows taken apart into columns, and the rows of
+``trial_mean``.
 """
 
 from __future__ import annotations
 
 import json
 import math
-from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from itertools import chain, repeat
 from typing import Any, Final, NamedTuple
 
 import numpy as np
 
 from gaittrack.measured_walk import MeasuredWalk, RefusedFile, Result
-from gaittrack.measures import MEASURES, Row
-from gaittrack.measures.averages import AVERAGES, OF_ROWS
-from gaittrack.measures.recording import NOT_TRUSTED
+from gaittrack.measures import MEASURES, Row, walk_records_of
 from gaittrack.reasons import Reason, as_plain
 from gaittrack.trial import FloatArray
 from gaittrack.vocabulary import Side
@@ -67,32 +64,17 @@ class StrideTable(NamedTuple):
 
 
 def mean_rows(result: Result) -> list[tuple[Any, ...]]:
-    """Return ``MEAN_COLUMNS`` of the rows of ``trial_mean``: the walk value of each measure.
-
-    They are those of :func:`gaittrack.measures.walk_values`, reckoned of all measures at once.
-    """
-    if isinstance(result, RefusedFile) or not result.rows:
+    """Return ``MEAN_COLUMNS`` of the rows of ``trial_mean``: the walk value of each measure."""
+    if isinstance(result, RefusedFile):
         return []
-    told = StrideTable.of(result)
-    return [row for side in dict.fromkeys(told.sides) for row in _means_of_side(told, side)]
-
-
-def _means_of_side(told: StrideTable, side: Side) -> Iterator[tuple[Any, ...]]:
-    own = [line for line, each in enumerate(told.sides) if each == side]
-    values = told.values[own].T
-    said = zip(*map(told.reasons.__getitem__, own), strict=True)
-    whole = {kind: average(values).tolist() for kind, average in OF_ROWS.items()}
-    for number, (measure, reasons) in enumerate(zip(MEASURES, said, strict=True)):
-        value, n_defined = whole[measure.walk_value][number], reasons.count(None)
-        if n_defined == len(own):
-            yield side, measure.name, number_of(value), n_defined, 0, "[]"
-            continue
-        some = values[number][[why is None for why in reasons]]
-        value = AVERAGES[measure.walk_value](some) if n_defined else math.nan
-        counts = Counter(why for why in reasons if why is not None)
-        n_not_defined = sum(n for why, n in counts.items() if why.code != NOT_TRUSTED)
-        words = json.dumps([{"reason": as_plain(why), "n": n} for why, n in counts.items()])
-        yield side, measure.name, number_of(value), n_defined, n_not_defined, words
+    return [
+        (
+            *(row["side"], row["measure"], number_of(row["value"])),
+            *(row["n_defined"], row["n_not_defined"]),
+            json.dumps([{"reason": as_plain(why), "n": n} for why, n in row["reasons"].items()]),
+        )
+        for row in walk_records_of(result.rows)
+    ]
 
 
 def number_of(value: float) -> float | None:
