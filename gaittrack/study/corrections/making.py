@@ -37,7 +37,7 @@ from gaittrack.pipeline import measure_recording, read_recording, taken_map
 from gaittrack.study.correction_rows import row_of
 from gaittrack.study.corrections.looking import LookedTrial
 from gaittrack.study.history import record
-from gaittrack.study.results.keeping import bump_version, replace_result
+from gaittrack.study.results.keeping import bump_version, replace_results
 from gaittrack.study.results.kept_walk import kept_of
 from gaittrack.study.store import Study
 from gaittrack.study.tables import CORRECTION
@@ -90,7 +90,7 @@ def correct(study: Study, look: LookedTrial, correction: Correction, *, who: str
         bump_version(connection, look.trial)
         _store(connection, look, correction, change, before, who=who)
         if result is not None:
-            replace_result(connection, look.trial.id, kept_of(recording, result))
+            replace_results(connection, {look.trial.id: kept_of(recording, result)})
     return result
 
 

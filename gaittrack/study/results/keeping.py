@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass
-from itertools import accumulate
+from itertools import accumulate, groupby, islice
 from typing import Final
 
 from sqlalchemy import Connection, RowMapping, delete, select, update
@@ -19,7 +19,8 @@ from gaittrack.errors import StudyError
 from gaittrack.pipeline import Recording
 from gaittrack.reasons import Reason
 from gaittrack.study.checksums import DAMAGED, EVENT_COLUMNS, MEAN_COLUMNS, damaged_results
-from gaittrack.study.history import record
+from gaittrack.study.history import record_alike
+from gaittrack.study.laboratory import laboratory_defaults, laboratory_maps
 from gaittrack.study.many_rows import insert_rows
 from gaittrack.study.people.enrolled import person_codes
 from gaittrack.study.results.kept_walk import KeptWalk, measure_to_keep
@@ -38,6 +39,9 @@ from gaittrack.study.tables import (
 
 MeasureAll = Callable[[Iterable[Recording]], Iterable[KeptWalk]]
 """Measures recordings, here or elsewhere, and gives what is kept of them in the same order."""
+_STORED_AT_ONCE: Final = 10
+"""Trials measured again that are stored at once; own choice: fewer take longer to store, and with
+more, more is lost that was measured when it is broken off."""
 _OF_RESULT: Final = tuple(RESULT.c.keys())
 _OF_EVENT: Final = ("trial_id", *EVENT_COLUMNS)
 _OF_MEAN: Final = ("trial_id", *MEAN_COLUMNS)
@@ -148,11 +152,11 @@ def keep_results(connection: Connection, kept: Mapping[int, KeptWalk]) -> None:
     insert_rows(connection, TRIAL_MEAN, _OF_MEAN, means)
 
 
-def replace_result(connection: Connection, trial_id: int, kept: KeptWalk) -> None:
-    """Put a result in the place of the trial's last one."""
+def replace_results(connection: Connection, kept: Mapping[int, KeptWalk]) -> None:
+    """Put results in the place of the last ones of their trials."""
     for table in (RESULT, EVENT, TRIAL_MEAN):
-        connection.execute(delete(table).where(table.c.trial_id == trial_id))
-    keep_results(connection, {trial_id: kept})
+        connection.execute(delete(table).where(table.c.trial_id.in_(list(kept))))
+    keep_results(connection, kept)
 
 
 def bump_version(connection: Connection, trial: KnownTrial) -> None:
@@ -238,7 +242,7 @@ def recompute(
     who: str,
     measure_all: MeasureAll = measure_here,
 ) -> Iterator[tuple[KnownTrial, KeptWalk]]:
-    """Measure trials again, one by one, as the results are asked for.
+    """Measure trials again, as the results are asked for; a few of a person are stored at once.
 
     Parameters
     ----------
@@ -255,16 +259,34 @@ def recompute(
     Raises
     ------
     StudyError
-        Somebody changed the trial meanwhile, or the study cannot be written.
+        Somebody changed a trial meanwhile, then none of its few is stored; or the study cannot be
+        written.
     """
     with study.read() as connection:
-        recordings = [recording_of(connection, study, trial.id) for trial in trials]
+        maps, usual = laboratory_maps(connection), laboratory_defaults(connection)
+        recordings = [
+            recording_of(connection, study, trial.id, maps=maps, usual=usual) for trial in trials
+        ]
     measured = zip(trials, measure_all(recordings), strict=True)
-    for trial, kept in measured:
-        with study.write() as connection:
+    for person, own in groupby(measured, key=lambda pair: pair[0].person):
+        while few := dict(islice(own, _STORED_AT_ONCE)):
+            _store_again(study, person, few, who=who)
+            yield from few.items()
+
+
+def _store_again(
+    study: Study, person: str, measured: Mapping[KnownTrial, KeptWalk], *, who: str
+) -> None:
+    told = [
+        {
+            "trial": trial.place,
+            "software_version": __version__,
+            "refused": "" if kept.error is None else str(kept.error),
+        }
+        for trial, kept in measured.items()
+    ]
+    with study.write() as connection:
+        for trial in measured:
             bump_version(connection, trial)
-            replace_result(connection, trial.id, kept)
-            after = {"trial": trial.place, "software_version": __version__}
-            after["refused"] = "" if kept.error is None else str(kept.error)
-            record(connection, "measure again", who=who, person=trial.person, after=after)
-        yield trial, kept
+        replace_results(connection, {trial.id: kept for trial, kept in measured.items()})
+        record_alike(connection, "measure again", who=who, person=person, after=told)
