@@ -32,6 +32,12 @@ def pytest_xdist_auto_num_workers(config):
     return 0 if runs_here else min(MOST_PROCESSES, (os.cpu_count() or 1) + 1)
 
 
+def pytest_ignore_collect(collection_path, config):
+    """Leave benchmarks unread, and what they load, where none of them is run."""
+    is_benchmark = collection_path.name == "benchmarks"
+    return True if is_benchmark and config.option.markexpr == "not benchmark" else None
+
+
 def pytest_collection_finish():
     """Leave what was collected out of each later look for garbage, and look more seldom."""
     gc.freeze()
