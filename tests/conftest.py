@@ -34,8 +34,8 @@ def pytest_xdist_auto_num_workers(config):
 
 def pytest_ignore_collect(collection_path, config):
     """Leave benchmarks unread, and what they load, where none of them is run."""
-    is_benchmark = collection_path.name == "benchmarks"
-    return True if is_benchmark and config.option.markexpr == "not benchmark" else None
+    is_asked = "not" not in config.option.markexpr
+    return None if is_asked or collection_path.name != "benchmarks" else True
 
 
 def pytest_collection_finish():

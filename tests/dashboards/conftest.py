@@ -20,7 +20,7 @@ from gaittrack.study.recordings.planning import plan_folders
 from gaittrack.study.store import create_study, open_study
 from tests.dashboards.settled import WATCH, choose
 from tests.made_once import made_once
-from tests.made_up_files import SAMPLES
+from tests.made_up_files import sample_visit
 
 CHROMIUM_OPTIONS = [
     *("--no-sandbox", "--disable-dev-shm-usage", "--disable-background-networking"),
@@ -36,9 +36,8 @@ def study_folder(tmp_path_factory):
 
     def make(folder):
         for patient in PATIENTS[:2]:
-            for visit in ("visit-1", "visit-2"):
-                place = f"{patient.code}/{visit}"
-                shutil.copytree(SAMPLES / place, walks / place)
+            for number in (1, 2):
+                sample_visit(patient.code, number, walks / patient.code / f"visit-{number}")
         study = create_study(folder)
         try:
             rows = list(import_files(study, plan_folders([walks]), who="tests", new_people=True))
