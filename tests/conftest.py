@@ -38,6 +38,11 @@ def pytest_ignore_collect(collection_path, config):
     return None if is_asked or collection_path.name != "benchmarks" else True
 
 
+def pytest_collection_modifyitems(items):
+    """Begin with the screens: what waits for a browser leaves processors to what does not."""
+    items.sort(key=lambda item: "dashboards" not in item.path.parts[-2:])
+
+
 def pytest_collection_finish():
     """Leave what was collected out of each later look for garbage, and look more seldom."""
     gc.freeze()
