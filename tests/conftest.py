@@ -32,6 +32,17 @@ def pytest_xdist_auto_num_workers(config):
     return 0 if runs_here else min(MOST_PROCESSES, (os.cpu_count() or 1) + 1)
 
 
+def pytest_ignore_collect(collection_path, config):
+    """Leave benchmarks unread, and what they load, where none of them is run."""
+    is_asked = "not" not in config.option.markexpr
+    return None if is_asked or collection_path.name != "benchmarks" else True
+
+
+def pytest_collection_modifyitems(items):
+    """Begin with the screens: what waits for a browser leaves processors to what does not."""
+    items.sort(key=lambda item: "dashboards" not in item.path.parts[-2:])
+
+
 def pytest_collection_finish():
     """Leave what was collected out of each later look for garbage, and look more seldom."""
     gc.freeze()

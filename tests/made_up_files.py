@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 from pathlib import Path
 
 import pandas as pd
@@ -13,6 +14,11 @@ from gaittrack.simulate.walk import SimulatedWalk, simulate_walk, stand
 
 SAMPLES = Path(__file__).parents[1] / "sample_trials"
 RECIPE = WalkRecipe(speed_m_s=1.2, n_strides=4)
+
+
+def sample_visit(code: str, number: int, folder: Path) -> Path:
+    """Copy a visit of the sample trials: what ``write_visit`` would write."""
+    return Path(shutil.copytree(SAMPLES / code / f"visit-{number}", folder))
 
 
 def write_walk(

@@ -19,7 +19,7 @@ from gaittrack.report.board import signs_and_board
 from gaittrack.report.visit_panels import panels_html
 from gaittrack.vocabulary import SIDES
 from tests.compare.made_up_walks import CLEARANCE, RATE, walks
-from tests.report.person_pages import made_up_comparisons
+from tests.report.person_pages import MadeUpComparisons
 
 PITCH = "foot_pitch_at_contact_deg"
 MID_SWING = "mid_swing_dorsiflexion_deg"
@@ -80,13 +80,13 @@ def test_a_flip_of_sign_changes_word_and_kind(by, code, kind):
 
 @pytest.fixture(scope="module")
 def made_up(tmp_path_factory):
-    """Give the comparison of each made-up visit, by name."""
-    return {name: pair[0] for name, pair in made_up_comparisons(tmp_path_factory).items()}
+    """Give each made-up comparison with its walks, by name."""
+    return MadeUpComparisons(tmp_path_factory)
 
 
 def test_two_legs_that_changed_the_same_way_share_a_phrase(made_up):
     """Each leg with its own figure; not where they went apart."""
-    found = made_up["P03 visit-3"]
+    found = made_up["P03 visit-3"][0]
     by = {
         row.side: f"{round(row.difference, 1):g}°" for row in found.rows if row.measure == MID_SWING
     }
@@ -198,7 +198,7 @@ def test_every_answering_measure_has_its_words_and_every_verdict_its_chip():
 @pytest.mark.parametrize("person", ["P01", "P02", "P03", "P04"])
 def test_sentences_and_plain_values_equal_the_rows(made_up, person):
     """Figures of JSON are their rows', changes in sentences larger; signs stand at a question."""
-    comparison = made_up[f"{person} visit-3"]
+    comparison = made_up[f"{person} visit-3"][0]
     rows = {(row.measure, row.side): row for row in comparison.rows}
     for answer in answers(comparison):
         plain = as_plain_answer(answer)

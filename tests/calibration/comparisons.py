@@ -154,9 +154,10 @@ def draw_visits(
     return np.asarray(sem, dtype=np.float64), np.asarray(error, dtype=np.float64)
 
 
-def family_rows(runs: int, rng: np.random.Generator) -> Iterator[Row]:
+def family_rows(runs: int, rng: np.random.Generator, thin: int) -> Iterator[Row]:
     """Yield how often a family of unchanged questions claims a change, by Holm and row by row."""
-    for counts, (words, scatter), tau in itertools.product(UNEQUAL, SCATTER.items(), (0.0, 1.0)):
+    settings = itertools.product(UNEQUAL, SCATTER.items(), (0.0, 1.0))
+    for counts, (words, scatter), tau in itertools.islice(settings, 0, None, thin):
         name = f"{QUESTIONS} questions, {counts[0]} v {counts[1]} walks, {words}, tau {tau:g}"
         families = {"equal weights": 0, "two aims": 2}
         claims = {each: np.zeros(runs, dtype=bool) for each in (*families, "row by row")}
@@ -197,12 +198,13 @@ def power_rows(runs: int, rng: np.random.Generator) -> Iterator[Row]:
         yield "changed by the error, called no larger", name, runs, percent(is_denied)
 
 
-def split_rows(runs: int, rng: np.random.Generator) -> Iterator[Row]:
+def split_rows(runs: int, rng: np.random.Generator, thin: int) -> Iterator[Row]:
     """Yield how often one person's walks, dealt out at random, show a change in any question.
 
     No error is asked for: the walks alone must hold the promise, a drift over the day included.
     """
-    for n, drift in itertools.product((3, 4, 5, 8), (0.0, 0.5)):
+    settings = itertools.product((3, 4, 5, 8), (0.0, 0.5))
+    for n, drift in itertools.islice(settings, 0, None, thin):
         walks = rng.normal(size=(QUESTIONS, runs, 2 * n)) + drift * np.arange(2 * n)
         order = rng.permuted(np.tile(np.arange(2 * n), (runs, 1)), axis=1)
         mixed = np.take_along_axis(walks, order[None], axis=2)
@@ -219,7 +221,7 @@ def run_study(runs: int, *, seed: int = SEED, thin: int = 1) -> pd.DataFrame:
     runs : int
         Made-up persons per setting.
     thin : int
-        Take only every ``thin``-th setting of the coverage study.
+        Take only every ``thin``-th setting of coverage, families, splits and counts.
 
     Returns
     -------
@@ -227,10 +229,11 @@ def run_study(runs: int, *, seed: int = SEED, thin: int = 1) -> pd.DataFrame:
         Columns ``study, setting, runs, share_percent``.
     """
     rng = np.random.default_rng(seed)
-    rows = [*coverage_rows(runs, rng, thin), *made_of_strides_rows(runs, rng)]
-    for study in (outlier_rows, own_figure_rows, family_rows, power_rows, split_rows):
+    rows = [*made_of_strides_rows(runs, rng)]
+    for study in (outlier_rows, own_figure_rows, power_rows, trend_rows):
         rows += study(runs, rng)
-    rows += [*trend_rows(runs, rng), *count_rows(runs, rng)]
+    for study in (coverage_rows, family_rows, split_rows, count_rows):
+        rows += study(runs, rng, thin)
     return pd.DataFrame(rows, columns=list(COLUMNS))
 
 

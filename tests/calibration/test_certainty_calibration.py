@@ -5,6 +5,7 @@ import pandas as pd
 import pytest
 from scipy import stats
 
+from gaittrack.compare.intervals.counts import all_deals
 from tests.calibration import comparisons, counts
 from tests.calibration.comparisons import (
     coverage,
@@ -14,7 +15,7 @@ from tests.calibration.comparisons import (
     place,
     run_study,
 )
-from tests.calibration.counts import draw_steps
+from tests.calibration.counts import claimed, draw_steps
 from tests.calibration.walks_and_curves import COLUMNS
 
 RUNS = 600
@@ -22,7 +23,7 @@ RUNS = 600
 
 @pytest.fixture(scope="module")
 def small():
-    """Run the study small, every seventh setting of coverage."""
+    """Run the study small, every seventh setting of coverage, families, splits and counts."""
     return run_study(RUNS, seed=7, thin=7)
 
 
@@ -112,11 +113,13 @@ def test_shares_and_their_difference_lie_in_their_intervals_in_93_percent_or_mor
         assert _is_within(_found(small, study), 93, 100)
 
 
-def test_counts_of_three_and_three_walks_never_tell_and_of_five_and_five_do(small):
+def test_counts_of_three_and_three_walks_never_tell_and_of_five_and_five_do():
     """From 10 to 90 %."""
-    found = _found(small, "counts from 10").set_index("setting")["share_percent"]
-    assert (found[found.index.str.startswith("3 v 3")] == 0).all()
-    assert found["5 v 5 walks, likeness 0"] > 95
+    rng, found = np.random.default_rng(2), {}
+    for n in (3, 5):
+        own, other = (draw_steps(n, share, 0.0, RUNS, rng)[0] for share in (0.9, 0.1))
+        found[n] = claimed(own, other, all_deals(n, 2 * n))
+    assert found[3] == 0 and found[5] > 95
 
 
 def test_dealing_steps_instead_of_walks_would_claim_too_much():

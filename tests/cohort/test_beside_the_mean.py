@@ -8,9 +8,6 @@ import numpy as np
 import pandas as pd
 import pytest
 from scipy import stats
-from statsmodels.stats.multitest import multipletests
-from statsmodels.stats.power import TTestPower
-from statsmodels.stats.proportion import proportion_confint
 
 from gaittrack.cohort.asking.answering import CohortAnswer, NotCompared, _left_out
 from gaittrack.cohort.asking.beside import share_interval
@@ -36,6 +33,8 @@ NAN = math.nan
 )
 def test_people_needed_are_those_of_the_published_tables(size, wanted, people):
     """Small, medium and large effects (Cohen's d), one change per person, two-sided, 5 %."""
+    from statsmodels.stats.power import TTestPower
+
     assert people_needed(3 * size, 3.0, wanted=wanted) == people
     assert power(size, 1.0, people) >= wanted > power(size, 1.0, people - 1)
     other = TTestPower().power(size, people, 0.05)
@@ -59,6 +58,8 @@ def test_the_scatter_has_the_interval_of_chi_square():
 
 def test_the_interval_of_a_share_always_covers():
     """As another library has it; and by counting, at least 95 % for whatever share, 3-40 people."""
+    from statsmodels.stats.proportion import proportion_confint
+
     assert share_interval(7, 24) == pytest.approx(proportion_confint(7, 24, method="beta"))
     for n_people in (3, 8, 24, 40):
         ends = np.array([share_interval(n, n_people) for n in range(n_people + 1)])
@@ -131,6 +132,8 @@ def test_who_lacks_it_more_often_is_by_the_share_of_steps_of_both_legs():
 
 def test_other_outcomes_are_judged_by_holm_and_only_behind_the_primary_one():
     """Holm as another library has it; none is better than the primary one; NaN stays NaN."""
+    from statsmodels.stats.multitest import multipletests
+
     p = [0.02, 0.015, 0.03, 0.2]
     found = list(
         _adjusted([OutcomeResult(str(n), False, 9, 1, 0, 2, x, x) for n, x in enumerate(p)])

@@ -6,7 +6,6 @@ from types import SimpleNamespace
 import numpy as np
 import pandas as pd
 import pytest
-import statsmodels.api as sm
 from scipy import stats
 
 from gaittrack.cohort.asking import terms
@@ -101,6 +100,8 @@ def test_a_two_period_crossover_is_that_of_the_published_example(monkeypatch):
 
 def test_order_and_learning_are_told_apart_where_both_vary(monkeypatch):
     """As regression has them; where the order goes with the visit it says that it cannot."""
+    import statsmodels.api as sm
+
     rng = np.random.default_rng(1)
     rows = [
         (f"P{n}", visit, rng.normal(4 - 2 * first + visit), rng.normal(9), first, rng.normal())

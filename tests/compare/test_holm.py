@@ -5,13 +5,14 @@ import math
 
 import numpy as np
 import pytest
-from statsmodels.stats.multitest import multipletests
 
 from gaittrack.compare.intervals.holm import adjust, share_out
 
 
 def test_equal_weights_agree_with_another_library():
     """Statsmodels' Holm, on random families."""
+    from statsmodels.stats.multitest import multipletests
+
     rng = np.random.default_rng(0)
     for n in (1, 2, 8, 16):
         ps = rng.uniform(0, 0.1, n)

@@ -14,13 +14,13 @@ import pytest
 from dashboards.serving import Server
 from dashboards.shell.place import Place, PlaceError
 from gaittrack.cohort.asking.view import read_cohort
-from gaittrack.simulate.sample_trials import write_visit
 from gaittrack.simulate.scenario import PATIENTS
 from gaittrack.study.recordings.importing import import_files
 from gaittrack.study.recordings.planning import plan_folders
 from gaittrack.study.store import create_study, open_study
 from tests.dashboards.settled import WATCH, choose
 from tests.made_once import made_once
+from tests.made_up_files import sample_visit
 
 CHROMIUM_OPTIONS = [
     *("--no-sandbox", "--disable-dev-shm-usage", "--disable-background-networking"),
@@ -36,8 +36,8 @@ def study_folder(tmp_path_factory):
 
     def make(folder):
         for patient in PATIENTS[:2]:
-            for number in range(2):
-                write_visit(patient, number, walks / patient.code / f"visit-{number + 1}")
+            for number in (1, 2):
+                sample_visit(patient.code, number, walks / patient.code / f"visit-{number}")
         study = create_study(folder)
         try:
             rows = list(import_files(study, plan_folders([walks]), who="tests", new_people=True))

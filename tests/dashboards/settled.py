@@ -33,6 +33,10 @@ _AT_REST = """limit_ms => new Promise(resolve => {
   look();
 })"""
 """Ticks are counted, not seconds: a busy page has none."""
+_LEAD = """address => {
+  history.pushState({}, '', address);
+  dispatchEvent(new CustomEvent('_dashprivate_pushstate'));
+}"""
 _CUT = """() => {
   const edge = document.documentElement.clientWidth;
   const cut = (one) => {
@@ -53,6 +57,14 @@ def settle(page, timeout_s=20.0):
     page.evaluate(WATCH)
     if not page.evaluate(_AT_REST, 1000 * timeout_s):
         raise AssertionError("the page does not come to rest")
+
+
+def lead(page, address):
+    """Go to another screen as a link does: the page is not loaded anew."""
+    before = page.inner_text("main")
+    page.evaluate(_LEAD, address)
+    until(page, "before => document.querySelector('main').innerText !== before", before)
+    settle(page)
 
 
 def until(page, script, arg=None, timeout_s=20.0):

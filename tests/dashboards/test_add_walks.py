@@ -143,11 +143,11 @@ def every_row_says_its_state(page):
 
 def wide_and_narrow_light_and_dark(page):
     """Look at the second step as everybody sees it."""
-    for theme, width in (("Dark", 1366), ("Light", 390)):
+    for theme, width, is_again in (("Dark", 1366, False), ("Light", 390, True)):
         page.get_by_role("button", name=theme, exact=True).click()
         page.set_viewport_size({"width": width, "height": 844})
         until(page, f"document.documentElement.dataset.theme === '{theme.lower()}'")
-        assert violations(page) == []
+        assert violations(page, again=is_again) == []
         assert not page.evaluate("document.documentElement.scrollWidth > innerWidth"), cut_off(page)
     page.set_viewport_size({"width": 1366, "height": 844})
 

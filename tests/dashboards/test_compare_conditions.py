@@ -23,7 +23,7 @@ from gaittrack.compare.walked.walks import MEASURE_BY_NAME
 from gaittrack.figures.condition_styles import condition_styles
 from gaittrack.figures.plain_numbers import with_minus
 from gaittrack.report.comparison_page import EXAMINED
-from gaittrack.simulate.sample_trials import walks_of, write_trial, write_visit, write_walk
+from gaittrack.simulate.sample_trials import walks_of, write_trial, write_walk
 from gaittrack.simulate.scenario import PATIENTS
 from gaittrack.simulate.walk import stand
 from gaittrack.study.recordings.importing import import_files
@@ -34,6 +34,7 @@ from gaittrack.study.store import create_study
 from tests.dashboards.axe_check import violations
 from tests.dashboards.conftest import Served
 from tests.dashboards.settled import cut_off, on_paper, settle, until
+from tests.made_up_files import sample_visit
 
 PAIR = ("without-brace", "with-brace")
 THREE = (*PAIR, "second-brace")
@@ -95,7 +96,7 @@ def folder(tmp_path_factory):
     """Write P01's second visit with a second brace, and P02's second visit as it is."""
     walks = tmp_path_factory.mktemp("walks")
     visit = walks / "P01" / "visit-2"
-    write_visit(PATIENTS[0], 1, visit)
+    sample_visit("P01", 2, visit)
     other = replace(PATIENTS[0], code="P91", recipe=_second_brace)  # scattered unlike the first
     (visit / THREE[2]).mkdir()
     for n, walk in enumerate(walks_of(other, 1, "with-brace"), 1):
@@ -104,7 +105,7 @@ def folder(tmp_path_factory):
     write_trial(standing, stand(_second_brace(1, "with-brace"), seed=91))
     with (visit / "conditions.toml").open("a", encoding="utf-8") as file:
         file.write(SECOND)
-    write_visit(PATIENTS[1], 1, walks / "P02" / "visit-2")
+    sample_visit("P02", 2, walks / "P02" / "visit-2")
     return walks
 
 

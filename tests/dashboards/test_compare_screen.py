@@ -18,8 +18,6 @@ from gaittrack.figures.plain_numbers import with_minus
 from gaittrack.reasons import Reason
 from gaittrack.report.clinic import clinic_page, made_now
 from gaittrack.report.comparison_tables import rows_of
-from gaittrack.simulate.sample_trials import write_visit
-from gaittrack.simulate.scenario import PATIENTS
 from gaittrack.study.people.fact_changes import change_facts, recorded
 from gaittrack.study.people.facts import facts_of_conditions
 from gaittrack.study.recordings.importing import import_files
@@ -31,6 +29,7 @@ from gaittrack.study.tables import PERSON
 from tests.dashboards.axe_check import violations
 from tests.dashboards.conftest import Served
 from tests.dashboards.settled import buttons_of_graphs, cut_off, on_paper, settle, until
+from tests.made_up_files import sample_visit
 from tests.planted_facts import examine_nothing
 
 SWING = "Strides of Mid-swing dorsiflexion, left, with-brace"
@@ -143,8 +142,7 @@ def test_the_answer_is_seen_without_scrolling(open_page, served, person):
 
 def test_the_answer_of_two_legs_with_long_names_is_seen_without_scrolling(open_page, tmp_path):
     """Somebody braced on both legs, examined, with aims; conditions of thirty letters."""
-    visit = tmp_path / "P03" / "visit-1"
-    write_visit(PATIENTS[2], 0, visit)
+    visit = sample_visit("P03", 1, tmp_path / "P03" / "visit-1")
     words = visit / "conditions.toml"
     text = words.read_text(encoding="utf-8")
     for name in ("without-brace", "with-brace"):

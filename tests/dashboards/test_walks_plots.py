@@ -8,8 +8,6 @@ from dashboards.walks import recording_view
 from dashboards.walks.measured_walks import WalkMemory
 from gaittrack.figures.event_lines import other_sources
 from gaittrack.figures.quality import draw_side
-from gaittrack.simulate.sample_trials import write_visit
-from gaittrack.simulate.scenario import PATIENTS
 from gaittrack.study.recordings.importing import import_files
 from gaittrack.study.recordings.planning import plan_folders
 from gaittrack.study.store import create_study
@@ -25,6 +23,7 @@ from tests.dashboards.test_walks_screen import (
     says,
 )
 from tests.dashboards.walk_plots import LEFT, lines, pixel, points, shown_s
+from tests.made_up_files import sample_visit
 from tests.read.test_angle_signs import upside_down
 
 OTHER = "P01/visit-2/without-brace/walk-2"
@@ -33,8 +32,8 @@ OTHER = "P01/visit-2/without-brace/walk-2"
 @pytest.fixture
 def served_sheets(tmp_path):
     """Serve P03 (angles over time, an ankle upside down) and P04 (curves over the cycle)."""
-    for patient in PATIENTS[2:4]:
-        write_visit(patient, 0, tmp_path / "walks" / patient.code / "visit-1")
+    for code in ("P03", "P04"):
+        sample_visit(code, 1, tmp_path / "walks" / code / "visit-1")
     wrong = tmp_path / "walks" / "P03" / "visit-1" / "with-brace" / "walk-2.csv"
     wrong.write_text(upside_down(wrong.read_text()))
     study = create_study(tmp_path / "study")

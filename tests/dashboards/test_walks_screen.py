@@ -15,8 +15,6 @@ from dashboards.walks.which_walk import chosen_of
 from gaittrack.figures.stick_figure import stick_frames
 from gaittrack.measured_walk import RefusedFile
 from gaittrack.pipeline import InputFile, Recording
-from gaittrack.simulate.sample_trials import write_visit
-from gaittrack.simulate.scenario import PATIENTS
 from gaittrack.study.corrections.looking import corrections_of
 from gaittrack.study.people.enrolled import id_of
 from gaittrack.study.recordings.importing import import_files
@@ -26,6 +24,7 @@ from gaittrack.study.results.keeping import find_trial
 from gaittrack.study.store import create_study
 from tests.dashboards.settled import settle, until
 from tests.dashboards.walk_plots import LEFT, lines, pixel
+from tests.made_up_files import sample_visit
 
 PLACE = "P01/visit-1/with-brace/walk-1"
 REASON = "seen on video"
@@ -37,8 +36,8 @@ EDITOR = Visitor("editor", frozenset({"view", "edit"}))
 def sheets(tmp_path_factory):
     """Make a study of P03 (angles over time) and P04 (curves over the cycle)."""
     walks = tmp_path_factory.mktemp("sheets")
-    for patient in PATIENTS[2:4]:
-        write_visit(patient, 0, walks / patient.code / "visit-1")
+    for code in ("P03", "P04"):
+        sample_visit(code, 1, walks / code / "visit-1")
     study = create_study(tmp_path_factory.mktemp("sheet-study") / "study")
     list(import_files(study, plan_folders([walks]), who="tests", new_people=True))
     yield study

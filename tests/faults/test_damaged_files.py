@@ -5,8 +5,8 @@ import pytest
 from tests.faults.damaged_files import BAD, run
 
 CASES = {
-    **{"c3d": 9, "xlsx": 6, "xls": 6, "csv": 8, "trc": 2, "mot": 3, "toml": 9, "events": 9},
-    **{"settings": 20, "conditions": 9, "backup": 5, "package": 5},
+    **{"c3d": 6, "xlsx": 4, "xls": 4, "csv": 5, "trc": 2, "mot": 2, "toml": 5, "events": 5},
+    **{"settings": 10, "conditions": 5, "backup": 3, "package": 3},
 }
 
 

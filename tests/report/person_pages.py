@@ -4,6 +4,8 @@ import pickle
 from dataclasses import replace
 from pathlib import Path
 
+import pytest
+
 import gaittrack
 from gaittrack.compare.comparison import compare_walks
 from gaittrack.compare.fair.condition import Condition
@@ -15,28 +17,41 @@ from gaittrack.report.person_words import Called
 from gaittrack.simulate.scenario import PATIENTS
 from gaittrack.vocabulary import SIDES
 from tests.made_once import made_once
+from tests.sweeps import SWEEP
 
 SAMPLES = Path(__file__).parents[2] / "sample_trials"
-PEOPLE = ("P01", "P02", "P03", "P04")
-VISITS = ("visit-1", "visit-2", "visit-3")
 OTHER = {"with-brace": "without-brace", "without-brace": "with-brace"}
+VISITS = [f"{person} visit-{n}" for person in ("P01", "P02", "P03", "P04") for n in (1, 2, 3)]
+LAST = [name for name in VISITS if name.endswith("3")]
+EVERY = [name + way for name in VISITS for way in ("", " -")]
+SOME = [*LAST, *(f"{name} -" for name in LAST), "P03 visit-1", "P04 visit-2 -"]
+"""The last visit of everybody both ways round, and two that are told otherwise."""
+of_some = pytest.mark.parametrize(
+    "names", [pytest.param(SOME, id="some"), pytest.param(EVERY, id="every", marks=SWEEP)]
+)
 
 
-def made_up_comparisons(tmp_path_factory):
-    """Return name → (comparison, walks) of every visit, and of each the other way round."""
+class MadeUpComparisons(dict):
+    """Name → (comparison, walks) of a visit; with " -" after it the other way round."""
 
-    def make(folder):
-        folder.mkdir()
-        for person in PEOPLE:
-            for visit in VISITS:
-                found = gaittrack.compare(SAMPLES / person / visit)
-                pair = (found.comparison, list(found.records))
-                turned = the_other_way(*pair)
-                for name, each in ((f"{person} {visit}", pair), (f"{person} {visit} -", turned)):
-                    (folder / name).write_bytes(pickle.dumps(each))
+    def __init__(self, tmp_path_factory):
+        super().__init__()
+        self.tmp_path_factory = tmp_path_factory
 
-    folder = made_once(tmp_path_factory, "made-up-comparisons", make)
-    return {path.name: pickle.loads(path.read_bytes()) for path in sorted(folder.iterdir())}
+    def __missing__(self, name):
+        """Compare the visit, or take what another process has compared."""
+        own = name.removesuffix(" -")
+
+        def make(folder):
+            folder.mkdir()
+            found = gaittrack.compare(SAMPLES / own.replace(" ", "/"))
+            pair = (found.comparison, list(found.records))
+            for each, place in ((pair, own), (the_other_way(*pair), f"{own} -")):
+                (folder / place).write_bytes(pickle.dumps(each))
+
+        folder = made_once(self.tmp_path_factory, f"compared-{own.replace(' ', '-')}", make)
+        self[name] = pickle.loads((folder / name).read_bytes())
+        return self[name]
 
 
 def the_other_way(comparison, records):

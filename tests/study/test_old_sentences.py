@@ -59,15 +59,15 @@ def as_numbers(text):
     return bare.replace("12.000", "12").replace("12.00", "12").replace("12.0", "12")
 
 
-@pytest.mark.parametrize("known", KNOWN, ids=[f"{n}-{row['code']}" for n, row in enumerate(KNOWN)])
-def test_every_known_sentence_is_read_as_its_code_and_says_the_same(known):
+def test_every_known_sentence_is_read_as_its_code_and_says_the_same():
     """From words to a code with parameters and back to the same words."""
-    what, action = filled(known["what"]), filled(known.get("action", ""))
-    reason = problem_told(what, action) if "action" in known else reason_told(what)
-    assert reason.code == known["code"]
-    said = as_numbers(reason.say()), as_numbers(reason.say(part="action"))
-    if known["code"] not in SAID_OTHERWISE and "column is" not in what:
-        assert said == (as_numbers(what), as_numbers(action))
+    for known in KNOWN:
+        what, action = filled(known["what"]), filled(known.get("action", ""))
+        reason = problem_told(what, action) if "action" in known else reason_told(what)
+        assert reason.code == known["code"], what
+        said = as_numbers(reason.say()), as_numbers(reason.say(part="action"))
+        if known["code"] not in SAID_OTHERWISE and "column is" not in what:
+            assert said == (as_numbers(what), as_numbers(action))
 
 
 def test_gaps_are_read_as_what_they_hold():
