@@ -15,12 +15,13 @@ from dash.development.base_component import Component
 from dashboards.parts.controls import aria, folded, table
 from dashboards.walks.done_to_trial import entry_words, when_words
 from gaittrack import corrected
-from gaittrack.compare.row_words import missing_words, number
+from gaittrack.compare.row_words import doubts, missing_words, number
 from gaittrack.errors import StudyError
 from gaittrack.figures.plain_numbers import with_minus
 from gaittrack.measured_walk import Result
 from gaittrack.measures.measure import Measure
 from gaittrack.pipeline import Recording, measure_recording
+from gaittrack.report.html_parts import numbered
 from gaittrack.study.corrections import making
 from gaittrack.study.corrections.changed_values import ChangedValue, WalkValue
 from gaittrack.study.corrections.looking import LookedTrial, look_at
@@ -168,6 +169,7 @@ def changes_box(changes: list[ChangedValue], done: str, before: str, after: str)
         How many strides are counted.
     """
     heads = ("Measure", "Side", "Before", "After")
+    told = numbered(doubts(each.labels) for one in changes for each in (one.before, one.after))
     first = [one for one in changes if one.measure.group == "headline"]
     others = [one for one in changes if one.measure.group != "headline"]
     parts: list[Component] = [
@@ -175,23 +177,26 @@ def changes_box(changes: list[ChangedValue], done: str, before: str, after: str)
         html.P(f"{done}. Strides counted: {before} before, {after} now."),
     ]
     if first:
-        parts.append(table(heads, [_line(one) for one in first], caption="Headline measures"))
+        parts.append(table(heads, [_line(one, told) for one in first], caption="Headline measures"))
     else:
         parts.append(html.P("No headline measure changed in what is printed."))
     if others:
-        rows = table(heads, [_line(one) for one in others], caption="Other measures")
+        rows = table(heads, [_line(one, told) for one in others], caption="Other measures")
         parts.append(folded(f"Other measures ({len(others)})", rows))
+    parts += [html.P(f"! {place} {text}") for text, place in told.items()]
     return html.Section(parts, id="walks-changes", **aria(labelledby="walks-what-changed"))
 
 
-def _line(one: ChangedValue) -> list[str]:
-    values = [_words(one.measure, value) for value in (one.before, one.after)]
+def _line(one: ChangedValue, told: Mapping[str, int]) -> list[str]:
+    values = [_words(one.measure, value, told) for value in (one.before, one.after)]
     return [one.measure.title, one.side, *values]
 
 
-def _words(measure: Measure, value: WalkValue) -> str:
+def _words(measure: Measure, value: WalkValue, told: Mapping[str, int]) -> str:
     if not value.n_strides:
         return missing_words(value.reason)
     strides = "stride" if value.n_strides == 1 else "strides"
     text = f"{with_minus(number(value.value, measure.decimals))}{unit_behind(measure.unit)}"
-    return f"{text} ({value.n_strides} {strides})"
+    own = sorted(told[each] for each in doubts(value.labels))
+    doubtful = f" ! {', '.join(map(str, own))}" if own else ""
+    return f"{text} ({value.n_strides} {strides}){doubtful}"

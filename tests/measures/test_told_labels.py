@@ -2,17 +2,9 @@
 
 import pytest
 
-import gaittrack
-from gaittrack.compare.row_words import doubts
 from gaittrack.measures.told_labels import DOUBTED, gathered
 from gaittrack.reasons import Reason
-from gaittrack.simulate.sample_trials import write_trial
 from gaittrack.words import sentences
-from tests.faults.good_recordings import SAMPLES, Good, read
-from tests.faults.wild_walks import _ramp, _shifted
-
-CONDITIONS = ("without-brace", "with-brace")
-CLEARANCE = "minimum_toe_clearance_mm"
 
 DOUBTING = (
     *("filled_before", "stretched", "distance_off", "distance_creeps", "marker_late"),
@@ -52,22 +44,3 @@ def test_what_is_said_of_a_doubt_holds_for_less_too(code):
     for whose in ("Between {from_s:.2f} and {to_s:.2f} s", "({names:term})", "{side:term}"):
         said = said.replace(whose, "")
     assert said.count("{") == said.count("up to {") == 1
-
-
-def test_walks_that_differ_in_the_figure_are_told_once_beside_a_number(tmp_path):
-    """A toe that drifts further in one walk than in the other: comparison, tables, JSON."""
-    visit = SAMPLES / "P01" / "visit-1"
-    for condition in CONDITIONS:
-        (tmp_path / condition).mkdir()
-        for number, by in ((1, 0.011), (2, 0.014)):
-            trial = read(visit / condition / f"walk-{number}.c3d")
-            drifted = _shifted("toe", by, "ahead", _ramp)(Good("toe", trial))
-            write_trial(tmp_path / condition / f"walk-{number}.c3d", drifted)
-    own = {name: tmp_path / name for name in CONDITIONS}
-    found = gaittrack.compare(own, reference=CONDITIONS[0], affected="left")
-    (row,) = (r for r in found.comparison.rows if (r.measure, r.side) == (CLEARANCE, "left"))
-    told = [label for label in row.labels if "distance_creeps" in repr(label)]
-    assert [each["condition"] for each in told] == list(CONDITIONS)
-    assert all(each["label"]["why"]["names"] == ("left_toe",) for each in told)
-    (said,) = doubts(row.labels)
-    assert "(left toe)" in said and "up to 9 mm" in said
