@@ -13,6 +13,7 @@ from dash import html
 from dash.development.base_component import Component
 
 from dashboards.parts.controls import aria, folded, table
+from dashboards.parts.sent_kinds import refuse_unless
 from dashboards.walks.done_to_trial import entry_words, when_words
 from gaittrack import corrected
 from gaittrack.compare.row_words import doubts, missing_words, number
@@ -73,7 +74,7 @@ _ASKED: Final[dict[str, Callable[[LookedTrial, Entered, str], corrected.Correcti
     "turn": lambda _look, entered, why: corrected.TurnAngle(_joint_of(entered), why),
     "swap": lambda _look, _entered, why: corrected.SwapSides(why),
     "confirm": lambda _look, _entered, why: corrected.LookedAt(why),
-    "undo": lambda _, entered, why: corrected.Undo(int(entered["which"]), why),
+    "undo": lambda _, entered, why: corrected.Undo(_number_of(entered), why),
 }
 """What each button asks for."""
 
@@ -103,6 +104,7 @@ def correct(
         There is no reason, something is missing, or the trial was changed meanwhile.
     """
     why = str(entered.get("reason") or "").strip() or _ANSWERED.get(what, "")
+    refuse_unless(what in _ASKED or what == MEASURE)
     if not why and what != MEASURE:
         raise StudyError.of("reason_missing", where="Reason")
     with study.read() as connection:
@@ -143,6 +145,12 @@ def _event_of(look: LookedTrial, entered: Entered) -> EventId:
     if not isinstance(event, EventId):
         raise StudyError.of("no_event_chosen", where="Event")
     return look.event_near(event.side, event.kind, event.time_s)
+
+
+def _number_of(entered: Entered) -> int:
+    which = str(entered["which"])
+    refuse_unless(which.isdecimal() and len(which) < 10)
+    return int(which)
 
 
 def _one_of(word: object, words: tuple[Any, ...]) -> Any:

@@ -16,6 +16,7 @@ from dash.development.base_component import Component
 from dashboards.parts import ids
 from dashboards.parts.controls import folded, progress
 from dashboards.parts.markup import pressing
+from dashboards.parts.sent_kinds import refuse_unless
 from dashboards.shell.access import require
 from dashboards.shell.bars import say
 from dashboards.shell.jobs import Job, Jobs
@@ -85,9 +86,10 @@ def register(app: Dash, study: Study) -> None:
         require("view")
         if not asked:
             return no_update
-        who, act, because = require("edit"), asked["value"], (why or "").strip()
+        who, act, because = require("edit"), asked["value"], str(why or "").strip()
         if act != MEASURE and not because:
             raise StudyError.of("reason_missing", where="Reason")
+        refuse_unless(act in _ACTS)
         trials = _wanted(study, shown or {}, ticked)
         steps = _done_to_each(study, trials, act, because, who.name)
         say("")
