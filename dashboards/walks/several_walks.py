@@ -22,7 +22,7 @@ from dashboards.shell.bars import say
 from dashboards.shell.jobs import Job, Jobs
 from dashboards.walks.which_walk import AGAIN, SHOWN, Filled
 from gaittrack.corrected import Correction, ExcludeWalk, SwapSides
-from gaittrack.errors import GaitTrackError, StudyError
+from gaittrack.errors import GaitTrackError, StudyBusyError, StudyError
 from gaittrack.study.corrections.looking import look_at
 from gaittrack.study.corrections.making import correct
 from gaittrack.study.recordings.reviewing import ListedTrial, trials_of_person
@@ -145,6 +145,8 @@ def _done_to_each(
     for trial in trials:
         try:
             yield _done_to(study, trial, make and make(why), who)
+        except StudyBusyError:
+            raise
         except GaitTrackError as error:
             yield f"{trial.condition}, {trial.code}: {error}"
 
