@@ -20,6 +20,7 @@ from gaittrack.compare.measurement_error.marker_errors import OwnErrors
 from gaittrack.compare.typical_values.typical import Population, TypicalRange
 from gaittrack.compare.typical_values.typical_curves import TypicalCurve
 from gaittrack.compare.walked.questions import QuestionCode
+from gaittrack.compare.walked.same_points import NO_STRIDE, not_measured_so
 from gaittrack.compare.walked.walks import MEASURE_BY_NAME, Sample, WalkRecord, sample_of
 from gaittrack.errors import ComparisonError, GaitTrackError, LayoutError, Problem
 from gaittrack.file_comparison import FileComparison
@@ -181,13 +182,19 @@ class _Again:
     chosen: _Chosen
 
     def measure(self, walks: Sequence[WalkRecord], shared: Shared) -> list[WalkRecord]:
-        wanted = {walk.walk_id for walk in walks}
-        found: list[WalkRecord] = []
+        found: dict[str, WalkRecord] = {}
+        refused: dict[str, str] = {}
         for name in dict.fromkeys(walk.condition for walk in walks):
             for result in self._results(name, shared):
-                if isinstance(result, MeasuredWalk):
-                    found += walk_records(result, name)
-        return [record for record in found if record.walk_id in wanted]
+                if isinstance(result, RefusedFile):
+                    refused[str(result.sha256)] = result.error.what
+                else:
+                    found |= {each.walk_id: each for each in walk_records(result, name)}
+        return [
+            found.get(walk.walk_id)
+            or not_measured_so(walk, refused.get(walk.sha256, Reason(NO_STRIDE)))
+            for walk in walks
+        ]
 
     def _results(self, name: str, shared: Shared) -> Iterator[Result]:
         one = self.measured[name]
@@ -306,17 +313,15 @@ def _sort_in(result: Result, name: str, found: MeasuredCondition) -> None:
     if isinstance(result, RefusedFile):
         found.refused.append(result)
         return
-    if not any(cycle.is_kept for cycle in result.cycles):
-        found.not_walks.append(result.path)
-        found.problems.append(_nobody_walks(result))
-        return
+    is_walk = any(cycle.is_kept for cycle in result.cycles)
     try:
-        records = walk_records(result, name)
+        records = walk_records(result, name) if is_walk else []
     except ComparisonError as error:
         found.refused.append(RefusedFile(result.path, result.trial.provenance.sha256, error))
         return
     if not records:
         found.not_walks.append(result.path)
+        found.problems.append(_nobody_walks(result))
         return
     found.walks.append(result)
     found.records += records

@@ -260,6 +260,10 @@ class StudyError(GaitTrackError):
     """The study cannot do what was asked."""
 
 
+class StudyBusyError(StudyError):
+    """Another process kept writing to the study for as long as one waits for it."""
+
+
 class UntoldFactError(AboutFact, StudyError):
     """A fact that has to be said is not."""
 

@@ -202,7 +202,7 @@ def take(draft: FilesDraft, basket: Basket, press: Mapping[str, Any]) -> None:
         From a browser: ``act`` and what it needs.
     """
     there = range(len(basket.files))
-    files = {n for n in press.get("files", ()) if isinstance(n, int) and n in there}
+    files = {n for n in press.get("files", ()) if n in there}
     match press.get("act"):
         case "tick":
             draft.left_out ^= files

@@ -124,9 +124,9 @@ def _register_choice(app: Dash, looks: Looks) -> None:
         State(ids.CHOICE, "data"),
         prevent_initial_call=True,
     )
-    def offer_conditions(visits: list[str], choice: dict[str, int]) -> Any:
+    def offer_conditions(visits: list[str] | None, choice: dict[str, int] | None) -> Any:
         require("view")
-        return _offer_conditions(looks.study, choice["person"], visits or [])
+        return _offer_conditions(looks.study, (choice or {}).get("person"), visits or [])
 
     @app.callback(
         Output(REFERENCE, "data"),
@@ -165,8 +165,10 @@ def _offer(looks: Looks, choice: dict[str, int], picked: Any) -> tuple[Any, Any,
     return html.P([words, dcc.Link("Add walks", href="/add-walks"), "."]), None, None
 
 
-def _offer_conditions(study: Study, person: int, visits: Sequence[str]) -> tuple[Any, Any, Any]:
-    conditions = conditions_of(study, person)
+def _offer_conditions(
+    study: Study, person: int | None, visits: Sequence[str]
+) -> tuple[Any, Any, Any]:
+    conditions = conditions_of(study, person or 0)
     wanted = {each.visit_id for each in conditions if str(each.visit_id) in visits}
     offered = which_conditions.offered(conditions, wanted)
     choice = first_choice(conditions, visits=wanted) if wanted else None

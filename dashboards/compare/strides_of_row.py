@@ -15,7 +15,7 @@ from dashboards.compare.comparison_parts import ROW, go_button, key_of
 from dashboards.parts.controls import table
 from dashboards.parts.markup import pressing
 from gaittrack.compare.judged.rows import ComparisonRow
-from gaittrack.compare.row_words import count_words, number, unit_words, verdict_words
+from gaittrack.compare.row_words import count_words, doubts, number, unit_words, verdict_words
 from gaittrack.compare.walked.walks import MEASURE_BY_NAME, WalkRecord, sample_of
 from gaittrack.figures.plain_numbers import with_minus
 from gaittrack.study.results.compared_trials import ComparedTrial
@@ -72,6 +72,7 @@ def strides(
 def _about(row: ComparisonRow) -> Iterator[Component]:
     measure = MEASURE_BY_NAME[row.measure]
     yield html.P(f"{row.condition} against {row.reference}: {verdict_words(row)}.")
+    yield from (html.P(f"! {with_minus(each)}") for each in doubts(row.labels))
     facts = [
         ("Definition", measure.definition),
         ("Positive", measure.positive),

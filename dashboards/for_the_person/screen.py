@@ -17,6 +17,7 @@ from dashboards.parts import ids
 from dashboards.parts.controls import aria, choice, choose_first, labelled
 from dashboards.parts.dash_private import Markup
 from dashboards.parts.saving import PICTURE, save_menu
+from dashboards.parts.sent_kinds import refuse_unless
 from dashboards.shell.access import require
 from dashboards.shell.handing_out import file_output, file_place, hand_out_page
 from gaittrack.report.language import language, language_codes
@@ -158,6 +159,7 @@ def _register_page(app: Dash, study: Study) -> None:
             return [heading, choose_first()], [], None
         if pair is None:
             return [heading, *([] if views(study, chosen) else [html.P(_NOTHING)])], [], None
+        refuse_unless(code in language_codes())
         written = write(study, chosen, pair, code, audience)
         if written is None:
             return [heading, html.P(_NOTHING)], [], None
@@ -187,5 +189,6 @@ def _register_file(app: Dash, study: Study) -> None:
         chosen: dict[str, int],
     ) -> Any:
         require("export")
+        refuse_unless(code in language_codes())
         written = write(study, chosen, pair, code, audience)
         return None if written is None else hand_out_page(person_html(written.page), FILE_NAME)

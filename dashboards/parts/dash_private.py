@@ -12,11 +12,12 @@ import re
 from collections.abc import Callable
 from typing import Any, Final
 
-from dash import Dash, no_update
+from dash import Dash, Input, State, no_update
 from dash.development.base_component import Component
 from markupsafe import Markup as SafeText
 
 from dashboards.parts.sent_kinds import checked
+from dashboards.parts.sent_values import kinds_of, same_parts
 
 UPDATE: Final = "/_dash-update-component"
 """Address that every callback is sent to."""
@@ -41,9 +42,11 @@ class LeanDash(Dash):
     def callback(self, *given: Any, **named: Any) -> Any:
         """Register a callback; it stays the function that it is."""
         register = super().callback(*given, **named)
+        read = [each for of in (Input, State) for each in given if isinstance(each, of)]
+        kinds, alike = kinds_of(read), same_parts(read)
 
         def put(function: Callable[..., Any]) -> Callable[..., Any]:
-            register(checked(function))
+            register(checked(function, kinds, alike))
             return function
 
         return put

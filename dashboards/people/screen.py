@@ -16,6 +16,7 @@ from dash.development.base_component import Component
 from dashboards.parts import controls, ids
 from dashboards.parts.controls import aria
 from dashboards.parts.markup import still
+from dashboards.parts.sent_kinds import refuse_unless
 from dashboards.parts.states import coming
 from dashboards.people import notes_search, stale_results
 from dashboards.people.people_table import (
@@ -29,7 +30,7 @@ from dashboards.people.people_table import (
     whole,
 )
 from dashboards.people.waiting import Lookout, Seen
-from dashboards.people.who_fits import EVERYBODY, ORDERS, WAITING_FIRST, Person, fitting
+from dashboards.people.who_fits import EVERYBODY, FILTERS, ORDERS, WAITING_FIRST, Person, fitting
 from dashboards.shell.access import require
 from dashboards.shell.bars import address_of, say
 from dashboards.shell.empty_study import TITLE, empty_study
@@ -115,6 +116,7 @@ def _register_list(app: Dash, lookout: Lookout, keeper: Keeper) -> None:
             return empty, html.H1(TITLE), [], True, 0
         people = _people(seen, kept)
         chosen = (pressed or {}).get("value", EVERYBODY)
+        refuse_unless(chosen in FILTERS)
         asked = [words or "", order, chosen]
         found = fitting(people, *asked)
         table = people_table(

@@ -21,9 +21,10 @@ from dashboards.parts import ids
 from dashboards.parts.controls import aria
 from dashboards.parts.dash_private import Markup, nothing_new
 from dashboards.parts.markup import BRAND
+from dashboards.parts.sent_kinds import NotSentError
 from dashboards.parts.states import coming
 from dashboards.shell import saved_tables
-from dashboards.shell.access import require
+from dashboards.shell.access import log_event, require, visitor
 from dashboards.shell.doors import noted
 from dashboards.shell.keeper import keeper_of
 from dashboards.shell.sign_in import SIGN_OUT
@@ -167,6 +168,8 @@ def say(text: str, *, is_error: bool = False) -> None:
 
 def tell(error: Exception) -> Any:
     """Say what went wrong in a callback; what was not foreseen goes to the log without names."""
+    if isinstance(error, NotSentError):
+        log_event("refused, nothing that a screen sends", visitor().name)
     say(str(error) if isinstance(error, GaitTrackError) else noted(error), is_error=True)
     return nothing_new(ctx.outputs_list)
 

@@ -11,6 +11,7 @@ from typing import Any
 from dash import ALL, Dash, Input, Output, State, ctx, no_update
 
 from dashboards.parts.fact_fields import every_field
+from dashboards.parts.sent_kinds import refuse_unless
 from dashboards.shell.access import require
 from gaittrack.record.registry import LEG, leg_name
 from gaittrack.vocabulary import SIDES
@@ -36,6 +37,7 @@ def register_same(app: Dash, form: str) -> None:
 
 def same_on_both(first: str, keys: Sequence[Mapping[str, Any]], values: Sequence[Any]) -> list[Any]:
     """Return the values of a form with what is chosen of one leg where the other one's is empty."""
+    refuse_unless(first in SIDES)
     given = {key["name"]: value for key, value in zip(keys, values, strict=True)}
     (other,) = [side for side in SIDES if side != first]
     from_first = {leg_name(other, plain): given.get(leg_name(first, plain)) for plain in LEG}

@@ -38,7 +38,7 @@ def register(app: Dash) -> None:
         require("export")
         if not asked:
             return unchanged
-        return hand_out_table(_checked(asked.get("rows")), asked)
+        return hand_out_table(_checked(asked["rows"]), asked)
 
 
 def hand_out_table(rows: Sequence[Sequence[str]], asked: Mapping[str, Any]) -> Any:
@@ -49,16 +49,14 @@ def hand_out_table(rows: Sequence[Sequence[str]], asked: Mapping[str, Any]) -> A
     return hand_out_bytes(xlsx_of(rows), f"{name}.xlsx", XLSX)
 
 
-def _checked(rows: Any) -> list[list[str]]:
+def _checked(rows: Sequence[Sequence[object]]) -> list[list[str]]:
     """Return the rows as texts.
 
     Raises
     ------
     StudyError
-        They are no table, or too large.
+        There is none, or too many.
     """
-    if not isinstance(rows, list) or not rows or not all(isinstance(row, list) for row in rows):
-        raise StudyError.of("no_table_to_save", where="Save")
-    if sum(map(len, rows)) > _MOST_CELLS:
+    if not 0 < sum(map(len, rows)) <= _MOST_CELLS:
         raise StudyError.of("no_table_to_save", where="Save")
     return [[str(cell) for cell in row] for row in rows]

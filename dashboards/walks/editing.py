@@ -13,14 +13,16 @@ from dash import html
 from dash.development.base_component import Component
 
 from dashboards.parts.controls import aria, folded, table
+from dashboards.parts.sent_kinds import refuse_unless
 from dashboards.walks.done_to_trial import entry_words, when_words
 from gaittrack import corrected
-from gaittrack.compare.row_words import missing_words, number
+from gaittrack.compare.row_words import doubts, missing_words, number
 from gaittrack.errors import StudyError
 from gaittrack.figures.plain_numbers import with_minus
 from gaittrack.measured_walk import Result
 from gaittrack.measures.measure import Measure
 from gaittrack.pipeline import Recording, measure_recording
+from gaittrack.report.html_parts import numbered
 from gaittrack.study.corrections import making
 from gaittrack.study.corrections.changed_values import ChangedValue, WalkValue
 from gaittrack.study.corrections.looking import LookedTrial, look_at
@@ -72,7 +74,7 @@ _ASKED: Final[dict[str, Callable[[LookedTrial, Entered, str], corrected.Correcti
     "turn": lambda _look, entered, why: corrected.TurnAngle(_joint_of(entered), why),
     "swap": lambda _look, _entered, why: corrected.SwapSides(why),
     "confirm": lambda _look, _entered, why: corrected.LookedAt(why),
-    "undo": lambda _, entered, why: corrected.Undo(int(entered["which"]), why),
+    "undo": lambda _, entered, why: corrected.Undo(_number_of(entered), why),
 }
 """What each button asks for."""
 
@@ -102,6 +104,7 @@ def correct(
         There is no reason, something is missing, or the trial was changed meanwhile.
     """
     why = str(entered.get("reason") or "").strip() or _ANSWERED.get(what, "")
+    refuse_unless(what in _ASKED or what == MEASURE)
     if not why and what != MEASURE:
         raise StudyError.of("reason_missing", where="Reason")
     with study.read() as connection:
@@ -144,6 +147,12 @@ def _event_of(look: LookedTrial, entered: Entered) -> EventId:
     return look.event_near(event.side, event.kind, event.time_s)
 
 
+def _number_of(entered: Entered) -> int:
+    which = str(entered["which"])
+    refuse_unless(which.isdecimal() and len(which) < 10)
+    return int(which)
+
+
 def _one_of(word: object, words: tuple[Any, ...]) -> Any:
     if word not in words:
         raise StudyError.of("word_not_known_2", where="form", word=word, words=" or ".join(words))
@@ -168,6 +177,7 @@ def changes_box(changes: list[ChangedValue], done: str, before: str, after: str)
         How many strides are counted.
     """
     heads = ("Measure", "Side", "Before", "After")
+    told = numbered(doubts(each.labels) for one in changes for each in (one.before, one.after))
     first = [one for one in changes if one.measure.group == "headline"]
     others = [one for one in changes if one.measure.group != "headline"]
     parts: list[Component] = [
@@ -175,23 +185,26 @@ def changes_box(changes: list[ChangedValue], done: str, before: str, after: str)
         html.P(f"{done}. Strides counted: {before} before, {after} now."),
     ]
     if first:
-        parts.append(table(heads, [_line(one) for one in first], caption="Headline measures"))
+        parts.append(table(heads, [_line(one, told) for one in first], caption="Headline measures"))
     else:
         parts.append(html.P("No headline measure changed in what is printed."))
     if others:
-        rows = table(heads, [_line(one) for one in others], caption="Other measures")
+        rows = table(heads, [_line(one, told) for one in others], caption="Other measures")
         parts.append(folded(f"Other measures ({len(others)})", rows))
+    parts += [html.P(f"! {place} {text}") for text, place in told.items()]
     return html.Section(parts, id="walks-changes", **aria(labelledby="walks-what-changed"))
 
 
-def _line(one: ChangedValue) -> list[str]:
-    values = [_words(one.measure, value) for value in (one.before, one.after)]
+def _line(one: ChangedValue, told: Mapping[str, int]) -> list[str]:
+    values = [_words(one.measure, value, told) for value in (one.before, one.after)]
     return [one.measure.title, one.side, *values]
 
 
-def _words(measure: Measure, value: WalkValue) -> str:
+def _words(measure: Measure, value: WalkValue, told: Mapping[str, int]) -> str:
     if not value.n_strides:
         return missing_words(value.reason)
     strides = "stride" if value.n_strides == 1 else "strides"
     text = f"{with_minus(number(value.value, measure.decimals))}{unit_behind(measure.unit)}"
-    return f"{text} ({value.n_strides} {strides})"
+    own = sorted(told[each] for each in doubts(value.labels))
+    doubtful = f" ! {', '.join(map(str, own))}" if own else ""
+    return f"{text} ({value.n_strides} {strides}){doubtful}"

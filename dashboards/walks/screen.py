@@ -23,6 +23,7 @@ from dash import (
 from dash.development.base_component import Component
 
 from dashboards.parts import ids
+from dashboards.parts.sent_kinds import refuse_unless
 from dashboards.shell.access import require
 from dashboards.walks import several_walks, visit_row, walk_page, which_walk
 from dashboards.walks.measured_walks import WalkMemory
@@ -121,6 +122,7 @@ def _register_correcting(app: Dash, study: Study, memory: WalkMemory) -> None:
         require("view")
         if not pressed:
             return no_update, no_update
+        refuse_unless(shown is not None)
         who, act = require("edit"), pressed["value"]
         entered = {name["name"]: value for name, value in zip(names, values, strict=True)}
         entered["which"] = act.get("which", "")

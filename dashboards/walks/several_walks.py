@@ -16,12 +16,13 @@ from dash.development.base_component import Component
 from dashboards.parts import ids
 from dashboards.parts.controls import folded, progress
 from dashboards.parts.markup import pressing
+from dashboards.parts.sent_kinds import refuse_unless
 from dashboards.shell.access import require
 from dashboards.shell.bars import say
 from dashboards.shell.jobs import Job, Jobs
 from dashboards.walks.which_walk import AGAIN, SHOWN, Filled
 from gaittrack.corrected import Correction, ExcludeWalk, SwapSides
-from gaittrack.errors import GaitTrackError, StudyError
+from gaittrack.errors import GaitTrackError, StudyBusyError, StudyError
 from gaittrack.study.corrections.looking import look_at
 from gaittrack.study.corrections.making import correct
 from gaittrack.study.recordings.reviewing import ListedTrial, trials_of_person
@@ -85,9 +86,10 @@ def register(app: Dash, study: Study) -> None:
         require("view")
         if not asked:
             return no_update
-        who, act, because = require("edit"), asked["value"], (why or "").strip()
+        who, act, because = require("edit"), asked["value"], str(why or "").strip()
         if act != MEASURE and not because:
             raise StudyError.of("reason_missing", where="Reason")
+        refuse_unless(act in _ACTS)
         trials = _wanted(study, shown or {}, ticked)
         steps = _done_to_each(study, trials, act, because, who.name)
         say("")
@@ -143,6 +145,8 @@ def _done_to_each(
     for trial in trials:
         try:
             yield _done_to(study, trial, make and make(why), who)
+        except StudyBusyError:
+            raise
         except GaitTrackError as error:
             yield f"{trial.condition}, {trial.code}: {error}"
 

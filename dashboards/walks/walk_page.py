@@ -16,6 +16,7 @@ from dash.development.base_component import Component
 from dashboards.parts.controls import aria, choose_first, data
 from dashboards.parts.markup import pressing, still
 from dashboards.parts.saving import PICTURE, save_menu
+from dashboards.parts.sent_kinds import refuse_unless
 from dashboards.parts.states import coming, could_not
 from dashboards.shell.access import Visitor
 from dashboards.shell.bars import say
@@ -157,6 +158,7 @@ def other_choice(
     if "trial" not in shown:
         return None
     trials, level = _trials(study, shown["person"]), wanted["level"]
+    refuse_unless(bool(trials))
     now = which_walk.chosen_of(trials, shown)
     if level == "next":
         waits = which_walk.next_waiting(trials, now)

@@ -18,6 +18,7 @@ from gaittrack.compare.judged.watch import WatchItem
 from gaittrack.compare.walked.questions import QUESTIONS
 from gaittrack.compare.walked.walks import MEASURE_BY_NAME
 from gaittrack.measures.recording import FROM_FILE
+from gaittrack.measures.told_labels import DOUBTED
 from gaittrack.reasons import Reason
 from gaittrack.words import unit_behind
 
@@ -225,6 +226,11 @@ def doubts(labels: Iterable[Reason]) -> list[str]:
     return label_words([label for label in labels if _is_doubt(label)])
 
 
+def is_doubted(labels: Iterable[Reason]) -> bool:
+    """Tell whether a problem may have moved a row's values."""
+    return any(_inside(label).code == DOUBTED for label in labels)
+
+
 def label_words(labels: Sequence[Reason]) -> list[str]:
     """Return labels in words, one that holds in both conditions said once."""
     told = Counter(label["label"] for label in labels if label.code == OF_CONDITION)
@@ -237,10 +243,15 @@ def label_words(labels: Sequence[Reason]) -> list[str]:
 
 def _is_doubt(label: Reason) -> bool:
     if label.code == OF_CONDITION:
-        inner = label["label"]
-        inner = inner["label"] if inner.code == _IN_SOME_STRIDES else inner
-        return inner.code not in _ROUTINE
+        return _inside(label).code not in _ROUTINE
     return bool(label.parameters) and label.code not in _ROUTINE
+
+
+def _inside(label: Reason) -> Reason:
+    """Return what is said of the strides of a condition."""
+    for code in (OF_CONDITION, _IN_SOME_STRIDES):
+        label = label["label"] if label.code == code else label
+    return label
 
 
 def signed(value: float, decimals: int) -> str:

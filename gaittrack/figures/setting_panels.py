@@ -14,7 +14,7 @@ from typing import Final
 from gaittrack.answer import Answer, Finding
 from gaittrack.answer.sentences import chip_of
 from gaittrack.compare.judged.rows import ComparisonRow
-from gaittrack.compare.row_words import interval_words, number, said_once
+from gaittrack.compare.row_words import doubts, interval_words, number, said_once
 from gaittrack.compare.walked.questions import QUESTIONS
 from gaittrack.compare.walked.walks import MEASURE_BY_NAME
 from gaittrack.figures.board import title_of, told_change
@@ -91,6 +91,8 @@ class SetPanel:
         conditions differ in it.
     whys : tuple of str
         Why a setting has no mark.
+    doubts : tuple of str
+        What makes its values doubtful, and of which settings where not of all.
     """
 
     title: str
@@ -102,6 +104,7 @@ class SetPanel:
     marks: tuple[SetMark, ...]
     labels: tuple[SetLabel, ...]
     whys: tuple[str, ...]
+    doubts: tuple[str, ...]
 
 
 def draw_setting_panels(told: Sequence[SetAnswer]) -> list[SetPanel]:
@@ -176,6 +179,7 @@ def _panel(measure: str, own: _Rows, labels: Sequence[SetLabel]) -> SetPanel:
         ),
         tuple(labels),
         tuple(said_once(_whys(own, labels), len({label.said for label in labels}))),
+        tuple(said_once(_doubts(own, labels), len({label.said for label in labels}))),
     )
 
 
@@ -206,3 +210,10 @@ def _whys(own: _Rows, labels: Sequence[SetLabel]) -> Iterator[tuple[str, str]]:
             yield labels[place].said, "measured otherwise"
         elif not has_mark(row):
             yield labels[place].said, why_of(row)
+
+
+def _doubts(own: _Rows, labels: Sequence[SetLabel]) -> Iterator[tuple[str, str]]:
+    """Yield which setting has doubtful values, and why."""
+    for place, _, row, _ in own:
+        for text in () if row is None else doubts(row.labels):
+            yield labels[place].said, with_minus(text)

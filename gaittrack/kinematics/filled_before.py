@@ -85,6 +85,6 @@ def _problem(
     key: str, labels: Mapping[str, str], spans: list[tuple[int, int]], rate_hz: float
 ) -> Problem:
     longest = max(stop - start for start, stop in spans) / rate_hz
-    reason = Reason("filled_before", n=len(spans), longest_s=round(longest, 2))
+    reason = Reason("filled_before", names=(key,), n=len(spans), longest_s=round(longest, 2))
     doubts = tuple(Spoiled(key, frames=span) for span in spans)
     return Problem("warning", reason, labels.get(key, key), doubts=doubts)

@@ -239,7 +239,8 @@ def _problem(
         own = [Spoiled(*keys, frames=span) for span in spans]
         first, last = spans[0][0] / rate_hz, spans[-1][1] / rate_hz
         told = {"from_s": round(first, 2), "to_s": round(last, 2)}
-    reason = Reason(found[0].code, by=round(1000 * max(each.by for each in found)), **told)
+    by = round(1000 * max(each.by for each in found))
+    reason = Reason(found[0].code, names=tuple(keys), by=by, **told)
     where = ", ".join(labels.get(key, key) for key in keys)
     if any(each.is_wrong for each in found):
         return Problem("warning", reason, where, tuple(own))

@@ -112,7 +112,7 @@ def _uneven(
     changes = np.fmax.reduce(over_heel, axis=1) - np.fmin.reduce(over_heel, axis=1)
     for key, by in zip(keys[1:], changes.tolist(), strict=True):
         if by > UNEVEN_M[0]:
-            reason = Reason("stands_otherwise", by=round(1000 * by))
+            reason = Reason("stands_otherwise", names=(key,), by=round(1000 * by))
             yield _problem(reason, labels.get(key, key), (key,), is_wrong=by > UNEVEN_M[1])
 
 
@@ -186,7 +186,7 @@ def knee_problems(
         means = [] if knee is None else [knee.values[start:stop].mean() for start, stop in own]
         by = float(np.fmax.reduce(means) - np.fmin.reduce(means)) if len(means) > 1 else 0.0
         if by > KNEE_DEG:
-            reason = Reason("knee_flexes_otherwise", by_deg=round(by))
+            reason = Reason("knee_flexes_otherwise", side=side, by_deg=round(by))
             keys = (f"{side}_hip_centre", f"{side}_knee_centre")
             found.append(_problem(reason, f"{side} knee", keys, is_wrong=False))
     return found

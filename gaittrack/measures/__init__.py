@@ -34,6 +34,7 @@ from gaittrack.measures.averages import AVERAGES
 from gaittrack.measures.cycles_view import CyclesView, alike
 from gaittrack.measures.measure import Measure, compute_values, why_impossible
 from gaittrack.measures.recording import NOT_TRUSTED, Origin, PreparedMotion
+from gaittrack.measures.told_labels import gathered
 from gaittrack.quick_numpy import median_of
 from gaittrack.reasons import Reason
 from gaittrack.vocabulary import Joint, Side
@@ -226,7 +227,7 @@ def _walk_row(rows: list[Row], summary: str) -> tuple[object, ...]:
         for row in rows:
             if row.reason is not None:
                 reasons[row.reason] = reasons.get(row.reason, 0) + 1
-    labels = dict.fromkeys(chain.from_iterable([row.labels for row in rows]))
+    labels = gathered(chain.from_iterable([row.labels for row in rows]))
     first = rows[0]
     n_not_trusted = sum([n for reason, n in reasons.items() if reason.code == NOT_TRUSTED])
     counts = (len(values), len(rows) - len(values) - n_not_trusted, n_not_trusted)

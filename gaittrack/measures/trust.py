@@ -20,11 +20,10 @@ from gaittrack.measures import Row
 from gaittrack.measures.cycles_view import CyclesView, alike
 from gaittrack.measures.reading import NotDefined
 from gaittrack.measures.recording import NOT_TRUSTED, PreparedMotion
+from gaittrack.measures.told_labels import DOUBTED, gathered
 from gaittrack.reasons import Reason
 from gaittrack.vocabulary import Joint
 
-DOUBTED: Final = "doubted"
-"""Code of the label of a number that a problem may have moved."""
 _Told = Sequence[tuple[Spoiled, Reason]]
 """What problems meet, each with its reason."""
 _SPEED: Final = "walking_speed_m_s"
@@ -129,10 +128,10 @@ def _trusted(row: Row, spoils: _Told, cycle: Cycle, rate_hz: float) -> Row:
 
 
 def _doubted(row: Row, doubts: _Told, cycle: Cycle, rate_hz: float) -> Row:
-    """Label a number with each problem that may have moved it."""
+    """Label a number with what may have moved it."""
     if row.reason is not None:
         return row
-    told = dict.fromkeys(
+    told = gathered(
         Reason(DOUBTED, why=why) for doubt, why in doubts if _touches(doubt, cycle, rate_hz)
     )
     return row._replace(labels=(*row.labels, *told)) if told else row

@@ -197,8 +197,8 @@ def _places(
     measure: str, rows: Sequence[Sequence[ComparisonRow]], numbers: Mapping[str, int]
 ) -> str:
     own = [row for each in rows for row in each if row.measure == measure]
-    places = dict.fromkeys(str(numbers[text]) for row in own for text in doubts(row.labels))
-    return f" ! {', '.join(places)}" if places else ""
+    places = sorted({numbers[text] for row in own for text in doubts(row.labels)})
+    return f" ! {', '.join(map(str, places))}" if places else ""
 
 
 def _heel_result(head: str, legs: str, own: Sequence[Finding | None]) -> Result:

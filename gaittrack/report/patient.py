@@ -24,6 +24,7 @@ from gaittrack.compare.intervals.verdict import (
     NOT_SHOWN,
 )
 from gaittrack.compare.judged.watch import SIGN_MEASURES
+from gaittrack.compare.row_words import is_doubted
 from gaittrack.compare.walked.questions import QUESTION_MEASURES
 from gaittrack.compare.walked.walks import WalkRecord
 from gaittrack.record.visit_facts import VisitFacts
@@ -170,7 +171,7 @@ def person_page(
         ("everyday", list(everyday(comparison, words))),
         ("untold", list(_untold(draft))),
         *((name, list(_quiet(draft, verdicts))) for name, verdicts in _QUIET.items()),
-        ("about", [(text, "") for text in _about(comparison, language, n_stale)]),
+        ("about", [(text, "") for text in _about(draft, language, n_stale)]),
     ]
     return PersonPage(
         language=language.code,
@@ -315,11 +316,14 @@ def _in_words(draft: _Draft) -> Iterator[str]:
         yield f"{child.heading(point)}. {' '.join(child.lines(point))}"
 
 
-def _about(comparison: Comparison, language: Language, n_stale: int) -> Iterator[str]:
+def _about(draft: _Draft, language: Language, n_stale: int) -> Iterator[str]:
     if n_stale:
         yield language.texts["fair.stale"]
+    rows = [row for finding in draft.answer.findings for row in finding.rows]
+    if any(is_doubted(row.labels) for row in rows):
+        yield language.texts["fair.doubted"]
     keys = dict.fromkeys(
-        fair_key(note.reason.code, note.level, language) for note in comparison.fairness
+        fair_key(note.reason.code, note.level, language) for note in draft.comparison.fairness
     )
     for key in sorted(keys, key=lambda key: key in (_MEASURED_OTHERWISE, _NOT_WRITTEN_DOWN)):
         yield language.texts[f"fair.{key}"]

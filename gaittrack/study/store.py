@@ -31,7 +31,7 @@ from sqlalchemy import (
 from sqlalchemy.exc import ArgumentError, DBAPIError, NoSuchModuleError
 
 from gaittrack import __version__
-from gaittrack.errors import StudyError
+from gaittrack.errors import StudyBusyError, StudyError
 from gaittrack.study.history import last_sequence, utc_now
 from gaittrack.study.history_end import history_end, keep_end
 from gaittrack.study.migrating import migrate
@@ -361,8 +361,9 @@ def _words_of(error: OSError) -> str:
     return str(error)
 
 
+_BUSY: Final = "study_is_written_to"
 _REFUSALS: Final = {
-    "study_is_written_to": ("locked", "lock timeout", "busy"),
+    _BUSY: ("locked", "lock timeout", "busy"),
     "disk_full": ("is full", "no space left"),
     "study_not_writable": ("readonly", "read-only", "permission denied"),
     "database_damaged": ("not a database", "malformed", "disk image"),
@@ -374,6 +375,7 @@ _REFUSALS: Final = {
 def _explanation(words: str, folder: Path) -> StudyError:
     for code, signs in _REFUSALS.items():
         if any(sign in words.lower() for sign in signs):
-            return StudyError.of(code, where=folder)
+            kind = StudyBusyError if code == _BUSY else StudyError
+            return kind.of(code, where=folder)
     first_line = words.strip().splitlines()[0] if words.strip() else "no reason given"
     return StudyError.of("study_refused", where=folder, first_line=first_line)

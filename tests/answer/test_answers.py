@@ -179,7 +179,7 @@ def test_what_makes_a_value_doubtful_stands_beside_it_wherever_it_is_shown(of_bo
         panels = {each.title: each for each in draw_panels(own)}
         assert panels.pop("How fast it comes down").doubts == (said,)
         assert not any(each.doubts for each in panels.values())
-        assert f"<b>!</b> {said}</small>" in panels_html(draw_panels(own))
+        assert f'<div class="doubt"><b>! 1</b> {said}</div>' in panels_html(draw_panels(own))
 
 
 def test_each_row_of_a_board_numbers_its_axis_for_where_the_board_has_no_head():

@@ -13,7 +13,7 @@ import numpy as np
 import pandas as pd
 import pytest
 from scipy import stats
-from sqlalchemy import delete
+from sqlalchemy import delete, insert
 
 from gaittrack.cohort.asking.answering import answer_cohort
 from gaittrack.cohort.asking.beside import beside
@@ -50,7 +50,7 @@ from gaittrack.study.recordings.planning import plan_folders
 from gaittrack.study.results.comparing import compare_stored, conditions_of
 from gaittrack.study.results.keeping import find_trial
 from gaittrack.study.store import create_study, open_study
-from gaittrack.study.tables import VISIT
+from gaittrack.study.tables import PERSON, VISIT
 from gaittrack.study.upkeep.erasing import erase_person
 from tests.cohort.made_up_cohort import SWING, cohort
 from tests.cohort.whole_source import export_cohort, select_source
@@ -499,3 +499,26 @@ def test_nobody_in_the_selection_is_refused(tmp_path):
             options=ExportOptions(selection=Selection(sex=("male",))),
         )
     assert list(tmp_path.iterdir()) == []
+
+
+COUNTED = ["n_people", "n_not_comparable", "n_not_trusted", "n_not_defined", "n_missing"]
+
+
+def test_who_never_came_is_counted_nowhere_in_an_export(own_study, tmp_path):
+    """As many people in the history, the map of ids, what is withheld and statistics as rows."""
+    with own_study.write() as connection:
+        connection.execute(insert(PERSON).values(code="Never"))
+    options = ExportOptions(override_reason="a test")
+    found = export_study(
+        own_study, tmp_path / "out", id_map=tmp_path / "ids.csv", who="t", options=options
+    )
+    people = pd.read_csv(found.folder / "people.csv")
+    with own_study.read() as connection:
+        told = entries(connection)[-1]["after"]
+    statistics = pd.read_csv(found.folder / "statistics.csv")
+    assert set(statistics[COUNTED].sum(axis=1)) == {len(people)} == {2}
+    assert told["n_people"] == found.n_rows["people"] == len(found.protection.people) == 2
+    assert len(pd.read_csv(tmp_path / "ids.csv")) == 2
+    assert "`people` (2 rows)" in (found.folder / "README.md").read_text(encoding="utf-8")
+    shown = selected_statistics(read_cohort(own_study), measures=(SWING,))
+    assert set(shown[COUNTED].sum(axis=1)) == {2}

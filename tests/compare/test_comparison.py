@@ -22,9 +22,10 @@ from gaittrack.compare.intervals.verdict import (
 )
 from gaittrack.compare.measurement_error.marker_errors import NO_ERROR_FIGURE, OwnError
 from gaittrack.compare.measurement_error.placement import UNTOUCHED, Placement
-from gaittrack.compare.row_words import family_words
+from gaittrack.compare.row_words import doubts, family_words
 from gaittrack.compare.typical_values.typical import TypicalRange
 from gaittrack.compare.walked.questions import QUESTIONS
+from gaittrack.compare.walked.same_points import not_measured_so
 from gaittrack.errors import ComparisonError
 from gaittrack.measures.measure import OF_MEAN_CURVE
 from gaittrack.measures.recording import LOWER_BOUND, LOWER_BOUND_OF_CURVE, OF_FILE, RATE_OF_FILE
@@ -475,6 +476,27 @@ def test_values_of_other_points_are_compared_on_those_that_all_have():
     row = row_of(compare_walks(alike, reference="shoe", again=again), SWING)
     assert asked == [] and row.verdict != NOT_COMPARABLE
     assert not any(label.code == "measured_again" for label in row.labels)
+
+
+def test_a_walk_that_gives_nothing_on_what_all_have_is_named_beside_the_number():
+    """With the reason, in the row and in JSON; of a measure that it never gave, not."""
+    given = [*walks("shoe", VALUES, **_made_of(HEEL)), *walks("brace", VALUES, **_made_of(ANKLE))]
+
+    def again(own, shared):
+        made = [
+            walk(w.condition, w.walk_id[-1], VALUES, **_made_of(ANKLE)).known_as(walk_id=w.walk_id)
+            for w in own
+        ]
+        return [not_measured_so(made[0], "Up cannot be told."), *made[1:]]
+
+    found = compare_walks(given, reference="shoe", again=again)
+    row = row_of(found, SWING)
+    n = sum(each.condition == "shoe" for each in given)
+    assert row.n_walks_reference == n - 1 and row.n_not_defined_reference > 0
+    lost = [text for text in doubts(row.labels) if text.startswith("left out")]
+    assert len(lost) == 1 and "(shoe): Up cannot be told." in lost[0]
+    assert lost[0] in json.dumps(comparison_dict(found))
+    assert not any("left out" in text for text in doubts(row_of(found, RATE).labels))
 
 
 def test_curves_of_other_points_are_not_located():

@@ -1,39 +1,55 @@
-"""Whatever is sent to a callback, it is answered in words, and changes nothing."""
+"""What is sent to a callback is answered in words; what no screen sends changes nothing."""
 
-import json
-import logging
+import random
 
 import pytest
 
-from dashboards.app import build_app
-from dashboards.parts.dash_private import UPDATE, nothing_new
-from dashboards.parts.sent_kinds import checked
-from dashboards.shell.access import LOG
-from dashboards.shell.doors import START
-from dashboards.shell.place import Doors
-from gaittrack.errors import StudyError
-from gaittrack.study.history import last_sequence
+from dashboards.parts.dash_private import nothing_new
+from dashboards.parts.sent_kinds import NONE, Any_, NotSentError, Row, checked, fits
+from dashboards.shell.access import require
 from gaittrack.study.store import create_study
-from tests.dashboards.registered import callbacks_of
+from tests.dashboards.sent_values import DEEP, Sender, cases, kinds_of, read_by
 
-HOST = "127.0.0.1:8050"
-OWN = {"Origin": f"http://{HOST}", "Sec-Fetch-Site": "same-origin"}
-DEEP = json.loads('{"a":' * 60 + "1" + "}" * 60)
-NO_PLAIN = (10**30, "\ud800", DEEP)
-OTHERS = (-1, [None], {"person": -1, "value": {"act": "use"}})
+N_CASES = 250
+NO_PLAIN = (10**30, "\ud800", DEEP, float("nan"))
+
+
+def given(*values):
+    return values
 
 
 def test_what_cannot_be_stored_is_refused():
     """Half letters, numbers that no database holds, values within values without end."""
-
-    def given(*values):
-        return values
-
     good = ("w\U0001f9bf", 2**63 - 1, -1.5, [{"a": [None, True]}])
-    assert checked(given)(*good) == good
-    for each in (*NO_PLAIN, [{"a": 10**30}], {"\ud800": 1}, float("nan")):
-        with pytest.raises(StudyError, match="nothing that this screen sends"):
-            checked(given)("w", each)
+    assert checked(given, [Any_] * 4)(*good) == good
+    for each in (*NO_PLAIN, [{"a": 10**30}], {"\ud800": 1}):
+        with pytest.raises(NotSentError, match="nothing that this screen sends"):
+            checked(given, [Any_] * 2)("w", each)
+
+
+@pytest.mark.parametrize(
+    ("kind", "good", "bad"),
+    [
+        ((int, NONE), (7, None), (True, 7.5, "7", [7])),
+        (float, (7, 7.5), (False, "7.5", None)),
+        ([str], ([], ["x"]), ("x", [None], {"x": 1})),
+        ([Row(str, int)], ([["x", 7]],), ([["x"]], [["x", 7, 7]], [[7, "x"]])),
+        ({"a": str, "b?": int}, ({"a": "x"}, {"a": "x", "b": 7, "c": 1}), ({}, {"a": 7}, [], None)),
+        ({"a": str, "b?": ()}, ({"a": "x"},), ({"a": "x", "b": 7},)),
+        ({str: int}, ({}, {"x": 7}), ({"x": "7"}, [])),
+    ],
+)
+def test_a_kind_takes_what_it_says_and_nothing_else(kind, good, bad):
+    assert all(fits(each, kind) for each in good)
+    assert not any(fits(each, kind) for each in bad)
+
+
+def test_lists_of_the_same_parts_are_of_one_length():
+    """Ids and values of the fields of one form."""
+    two = checked(given, [[Any_]] * 3, [[0, 1]])
+    assert two([1], [2], []) == ([1], [2], [])
+    with pytest.raises(NotSentError):
+        two([1], [2, 3], [])
 
 
 def test_an_error_changes_nothing_of_one_place_or_of_several():
@@ -43,76 +59,33 @@ def test_an_error_changes_nothing_of_one_place_or_of_several():
 
 
 @pytest.fixture
-def post(tmp_path):
-    """Give a function that sends a callback one value for all it takes, and the log of it."""
-    study = create_study(tmp_path / "study")
-    doors = Doors(frozenset({HOST}), who="tester")
-    app = build_app(study, doors)
-    client, said = app.server.test_client(), []
-    handler = logging.Handler()
-    handler.emit = lambda record: said.append(record.getMessage())
-    LOG.addHandler(handler)
-    at_host = {"base_url": f"http://{HOST}"}
-    client.get(START, query_string={"token": doors.token}, **at_host)
-    client.get("/_dash-dependencies", **at_host)
-
-    def send(name, entry, value):
-        said.clear()
-        body = json.dumps(asked(name, entry, value))
-        answer = client.post(
-            UPDATE, data=body, content_type="application/json", headers=OWN, **at_host
-        )
-        with study.read() as connection:
-            assert last_sequence(connection) == 0
-        return answer, [line for line in said if "unforeseen" in line]
-
-    yield app, send
-    LOG.removeHandler(handler)
-    study.close()
+def sender(tmp_path):
+    """Give what sends anything to the callbacks of an empty study."""
+    one = Sender(create_study(tmp_path / "study"))
+    yield one
+    one.close()
 
 
-def test_nothing_that_is_sent_ends_a_callback_without_words(post):
-    """Every callback, with values of other kinds for all it takes: none is left to the server."""
-    app, send = post
-    callbacks = {n: each for n, each in callbacks_of(app).items() if each.get("callback")}
-    assert len(callbacks) > 50
-    for name, entry in callbacks.items():
-        n_given = len(entry["inputs"]) + len(entry["state"])
-        for value in NO_PLAIN[:2] if n_given else ():
-            answer, unforeseen = send(name, entry, value)
-            assert answer.status_code in (200, 204) and not unforeseen, (name, unforeseen)
-        for value in OTHERS:
-            assert send(name, entry, value)[0].status_code in (200, 204), (name, value)
+def test_values_of_a_wrong_kind_are_refused_in_words_and_logged(sender):
+    """At any place of any callback: no program error, nothing taken, nothing changed."""
+    assert len(sender.callbacks) > 50
+    every = cases(sender.callbacks)
+    for name, place, value in random.Random(20).sample(every, N_CASES):
+        assert not sender.fault_of(name, place, value), (name, place, value)
 
 
-def asked(name, entry, value):
-    """Return the request for a callback; of places that are many, one."""
-    names = name[2:-2].split("...") if name.startswith("..") else [name]
-    outputs = [placed(*each.rpartition(".")[::2]) for each in names]
-    inputs, state = (
-        [placed(one["id"], one["property"], value) for one in entry[part]]
-        for part in ("inputs", "state")
-    )
-    first = inputs[0][0] if isinstance(inputs[0], list) else inputs[0]
-    own = first["id"]
-    changed = (
-        own if isinstance(own, str) else json.dumps(own, sort_keys=True, separators=(",", ":"))
-    )
-    return {
-        "output": name,
-        "outputs": outputs if name.startswith("..") else outputs[0],
-        "inputs": inputs,
-        "state": state,
-        "changedPropIds": [f"{changed}.{first['property']}"],
-    }
+def test_every_place_that_is_read_refuses_something(sender):
+    """A kind that takes everything is none; what a press or a walk holds may be anything."""
+    for name, entry in sender.callbacks.items():
+        for one, kind in zip(read_by(entry), kinds_of(entry), strict=True):
+            wrong = [value for _, _, value in cases({name: entry})]
+            assert not all(fits(value, kind) for value in wrong), (name, one)
 
 
-def placed(own, kind, value=None):
-    """Return a property of a part of the screen as a browser sends it."""
-    if not own.startswith("{"):
-        return {"id": own, "property": kind, "value": value}
-    parts = json.loads(own)
-    is_many = ["ALL"] in parts.values()
-    named = {key: "x" if isinstance(each, list) else each for key, each in parts.items()}
-    one = {"id": named, "property": kind, "value": named if kind == "id" else value}
-    return [one] if is_many else one
+def test_a_refusal_comes_before_anything_is_done(sender):
+    """The function is not called."""
+    called = []
+    refusing = checked(lambda *values: called.append(values) or require("view"), [int])
+    with pytest.raises(NotSentError):
+        refusing("x")
+    assert not called

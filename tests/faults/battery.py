@@ -12,7 +12,7 @@ from gaittrack.measured_walk import MeasuredWalk
 from gaittrack.measures import MEASURES, Row, walk_values
 from gaittrack.measures.recording import SMOOTHED_BEFORE
 from gaittrack.measures.toe_clearance import SLOPE_NOT_SEEN
-from gaittrack.measures.trust import DOUBTED
+from gaittrack.measures.told_labels import DOUBTED
 from tests.faults.faults import Fault, Refused
 from tests.faults.good_recordings import Good, measured
 

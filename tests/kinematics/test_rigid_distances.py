@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from gaittrack.measures.trust import DOUBTED
+from gaittrack.measures.told_labels import DOUBTED
 from gaittrack.simulate.recipe import WalkRecipe
 from gaittrack.simulate.walk import simulate_walk
 from tests.faults.good_recordings import REFERENCE, Good, measured, random_recipes, read

@@ -1,5 +1,6 @@
 """A comparison of what is stored says what a comparison of the files says."""
 
+import numpy as np
 import pytest
 
 from gaittrack.answer import answers
@@ -9,6 +10,7 @@ from gaittrack.cohort.people.from_study import cohort_source
 from gaittrack.cohort.tables import changes
 from gaittrack.compare.judged.watch import SIGN_MEASURES
 from gaittrack.compare.walked.questions import QUESTION_MEASURES
+from gaittrack.compare.walked.same_points import left_out
 from gaittrack.compare.walked.walks import MEASURE_BY_NAME
 from gaittrack.compare_files import compare_files
 from gaittrack.errors import StudyError
@@ -65,6 +67,20 @@ def test_stored_walks_are_measured_again_from_their_originals(study):
         assert (walk.condition, walk.session) == (was.condition, was.session)
         assert dict(was.origins[key])["left_toe_point"] == ("left_toe",)
         assert dict(walk.origins[key])["left_toe_point"] == ("left_metatarsal_5",)
+
+
+def test_a_stored_walk_that_cannot_be_measured_again_says_why(study):
+    """On a toe alone there is no stride: no number is left, and none lost without a word."""
+    rows = ids(study)
+    wanted = [rows["visit-2", name] for name in ("without-brace", "with-brace")]
+    found = compare_stored(study, wanted, reference=wanted[0])
+    again = MeasuresAgain(study, found.trial_ids)(found.records, Shared(frozenset({"left_toe"})))
+    assert [walk.walk_id for walk in again] == [walk.walk_id for walk in found.records]
+    key = "minimum_toe_clearance_mm", "left"
+    for walk in again:
+        (label,) = left_out([walk], key)
+        assert f"{walk.file_name} ({walk.condition}): no stride is counted" in str(label)
+        assert np.isnan(walk.tables[key].values).all()
 
 
 def test_visits_are_compared_as_other_days(study):

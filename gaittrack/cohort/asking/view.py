@@ -353,9 +353,7 @@ def selected_statistics(
         is_shown = plain["side_role"].isin(side_roles)
         plain = plain[is_shown | (plain["measure_id"] == SPEED_MEASURE)]
     plain = plain.rename(columns={"person": "export_id"})
-    n_people = len(view.people)
-    if selection != EVERYBODY:
-        n_people = view.source.visits.loc[view.meant(selection), "person"].nunique()
+    n_people = view.source.visits.loc[view.meant(selection), "person"].nunique()
     table = statistics_table(plain, n_people=n_people, measures=measures)
     if side_roles and not table.empty:
         return table[table["side_role"].isin(side_roles)].reset_index(drop=True)

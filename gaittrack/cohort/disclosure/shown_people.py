@@ -37,12 +37,12 @@ class Meant:
 
 
 def all_shown(everybody: Everybody) -> Meant:
-    """Return that everything is shown."""
-    rows = (everybody.visits, everybody.worn, everybody.settings)
-    return Meant(
-        np.ones(len(everybody.names), dtype=bool),
-        *(np.ones(len(each.person), dtype=bool) for each in rows),
+    """Return that everything is shown; of people without a visit there is nothing to show."""
+    people = mask_of(everybody.visits.person, len(everybody.names))
+    visits, worn = (
+        np.ones(len(each.person), dtype=bool) for each in (everybody.visits, everybody.worn)
     )
+    return Meant(people, visits, worn, people[everybody.settings.person])
 
 
 def shown_at(everybody: Everybody, meant: Meant, visits: Mask, worn: Mask | None = None) -> Meant:

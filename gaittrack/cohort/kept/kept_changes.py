@@ -9,15 +9,17 @@ from __future__ import annotations
 import base64
 import json
 import logging
+import time
 import zlib
 from collections.abc import Collection, Iterable, Mapping
+from pathlib import Path
 from typing import Any, Final
 
 import orjson
 from sqlalchemy import Connection, Row, delete, insert, select
 
 from gaittrack.cohort.kept.person_stamps import person_stamps
-from gaittrack.errors import StudyError
+from gaittrack.errors import StudyBusyError, StudyError
 from gaittrack.study.checksums import kept_checksum
 from gaittrack.study.people.enrolled import id_of
 from gaittrack.study.store import Study
@@ -28,6 +30,10 @@ Parts = Mapping[str, Any]
 ABOUT: Final = "about"
 """Part that everybody has, and that says what the others hold."""
 _LOG: Final = logging.getLogger(__name__)
+BUSY_S: Final = 60.0
+"""How long nothing is kept after a study was busy for as long as one waits; own choice."""
+_NOT_BEFORE: Final[dict[Path, float]] = {}
+"""Folder of a study that was busy: when to try again, by the clock of the process."""
 
 
 def kept_parts(
@@ -84,7 +90,8 @@ def keep_parts(study: Study, code: str, parts: Parts, stamp: str) -> bool:
     """Keep what was compared of a person, unless something of that changed meanwhile.
 
     A study that cannot be written at the moment keeps nothing, which is logged: it is compared
-    again another time.
+    again another time. One that another process keeps writing to is not waited for again for
+    ``BUSY_S``: else everybody who is compared would wait as long.
 
     Parameters
     ----------
@@ -96,6 +103,8 @@ def keep_parts(study: Study, code: str, parts: Parts, stamp: str) -> bool:
     bool
         Whether it is kept.
     """
+    if time.monotonic() < _NOT_BEFORE.get(study.folder, 0.0):
+        return False
     rows = [{"part": name, **_kept(name, stamp, part)} for name, part in parts.items()]
     try:
         with study.write() as connection:
@@ -106,6 +115,8 @@ def keep_parts(study: Study, code: str, parts: Parts, stamp: str) -> bool:
             connection.execute(old)
             connection.execute(insert(KEPT_CHANGES), [row | {"person_id": person} for row in rows])
     except StudyError as error:
+        if isinstance(error, StudyBusyError):
+            _NOT_BEFORE[study.folder] = time.monotonic() + BUSY_S
         _LOG.warning("What was compared is not kept, and made again next time: %s", error)
         return False
     return True

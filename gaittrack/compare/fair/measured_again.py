@@ -15,6 +15,7 @@ from gaittrack.compare.walked.same_points import (
     Again,
     Key,
     Made,
+    left_out,
     made_otherwise,
     measured_again,
     shared_by,
@@ -41,11 +42,12 @@ def on_same_points(pair: Pair, keys: Iterable[Key], again: Again | None) -> Pair
         return pair
     own, reference = _again(pair, walks, differing, again)
     samples = samples_of(own.walks), samples_of(reference.walks)
-    labels: dict[Key, Reason] = {}
+    labels: dict[Key, tuple[Reason, ...]] = {}
     others: dict[Key, Reason] = {}
     for key, made in differing.items():
         if _is_same(own, reference, samples, key):
-            labels[key] = measured_again((*reference.walks, *own.walks), key, made)
+            every = (*reference.walks, *own.walks)
+            labels[key] = measured_again(every, key, made), *left_out(every, key)
         elif why := why_other_points(pair.own.walks, pair.reference.walks, key):
             others[key] = why
     return replace(
@@ -60,7 +62,7 @@ def on_same_points(pair: Pair, keys: Iterable[Key], again: Again | None) -> Pair
 def _again(
     pair: Pair, walks: Sequence[WalkRecord], differing: Mapping[Key, Made], again: Again | None
 ) -> tuple[Group, Group]:
-    """Return both groups measured again; without a walk where that cannot be done."""
+    """Return both groups measured again."""
     made = again(walks, shared_by(walks, differing.values())) if again is not None else ()
     groups = [
         replace(group, walks=tuple(walk for walk in made if walk.condition == group.name))

@@ -39,8 +39,8 @@ class Pair:
         What was done to the markers between the two.
     other_points : mapping of (measure, side) to Reason
         Why a measure is not of the same points in both, and cannot be.
-    again : mapping of (measure, side) to Reason
-        The label of a measure whose samples were measured again on the points that both have.
+    again : mapping of (measure, side) to tuple of Reason
+        The labels of a measure whose samples were measured again on the points that both have.
     why_not_of_one_person : Reason or None
         Why nothing of the two can be compared.
     is_treadmill : bool
@@ -56,7 +56,7 @@ class Pair:
     own_errors: OwnErrors | None
     typical: Mapping[str, TypicalRange]
     other_points: Mapping[tuple[str, Side], Reason] = field(default_factory=dict)
-    again: Mapping[tuple[str, Side], Reason] = field(default_factory=dict)
+    again: Mapping[tuple[str, Side], tuple[Reason, ...]] = field(default_factory=dict)
     why_not_of_one_person: Reason | None = field(init=False)
     is_treadmill: bool = field(init=False)
     _braced: tuple[bool | None, bool | None] = field(init=False)

@@ -306,8 +306,7 @@ def _typical(draft: Draft, verdict: Verdict) -> str:
 
 def _labels(draft: Draft, verdict: Verdict, question: str) -> tuple[Reason, ...]:
     pair, own, reference = draft.pair, draft.own, draft.reference
-    again = pair.again.get((draft.measure.name, draft.side))
-    labels = [] if again is None else [again]
+    labels = list(pair.again.get((draft.measure.name, draft.side), ()))
     labels += [
         Reason(note.reason.code)
         for note in pair.notes

@@ -6,8 +6,12 @@ what both have in common, on which both can be measured again.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterable, Sequence
+from itertools import repeat
 from typing import Final
+
+import numpy as np
 
 from gaittrack.compare.walked.walks import WalkRecord
 from gaittrack.kinematics.shared import Shared
@@ -17,6 +21,10 @@ from gaittrack.vocabulary import Side
 
 MEASURED_AGAIN: Final = "measured_again"
 """Code of the label of a row whose walks were measured again on the points that all have."""
+LEFT_OUT: Final = "left_out_again"
+"""Code of the label of a row that some walks are left out of: they cannot be measured so."""
+NOT_MEASURED_SO: Final = "not_measured_so"
+NO_STRIDE: Final = "no_stride_counted"
 OTHER_POINTS: Final = "other_points"
 """Code of the reason why values are not compared: they come from different points."""
 STANDING: Final = "standing trial"
@@ -25,7 +33,7 @@ OF_FILE: Final = "file"
 _NONE: Final[frozenset[Origin]] = frozenset()
 
 Again = Callable[[Sequence[WalkRecord], Shared], Sequence[WalkRecord]]
-"""Measures walks again on what they share; a walk that cannot be measured so is left out."""
+"""Measures walks again on what they share; what cannot be is ``not_measured_so``."""
 Made = dict[str, set[tuple[str, ...]]]
 Key = tuple[str, Side]
 
@@ -68,6 +76,33 @@ def why_other_points(
     return Reason(
         OTHER_POINTS, reference=points_of(reference, key, names), own=points_of(own, key, names)
     )
+
+
+def not_measured_so(walk: WalkRecord, why: Reason | str) -> WalkRecord:
+    """Return a walk that gives no value on what all have, and says why."""
+    reason = Reason(NOT_MEASURED_SO, why=why)
+    tables = {}
+    for key, own in walk.tables.items():
+        reasons = own.reasons.copy()
+        reasons[~np.isnan(own.values)] = reason
+        labels = np.fromiter(repeat((), len(own.values)), dtype=object)
+        tables[key] = own._replace(
+            values=np.full_like(own.values, math.nan), reasons=reasons, labels=labels
+        )
+    return walk.known_as(tables=tables, origins={})
+
+
+def left_out(walks: Iterable[WalkRecord], key: Key) -> list[Reason]:
+    """Return the label that names walks of which a measure was lost, and why; empty for none."""
+    found = []
+    for walk in walks:
+        table = walk.tables.get(key)
+        lost = () if table is None else table.reasons
+        why = next((each for each in lost if each and each.code == NOT_MEASURED_SO), None)
+        if why is not None:
+            place = {"walk": f"{walk.file_name} {walk.part}".strip(), "condition": walk.condition}
+            found.append(Reason("walk_left_out", why=why["why"], **place))
+    return [Reason(LEFT_OUT, walks=tuple(found))] if found else []
 
 
 def measured_again(walks: Sequence[WalkRecord], key: Key, names: Iterable[str]) -> Reason:

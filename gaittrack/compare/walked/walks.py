@@ -22,6 +22,7 @@ from gaittrack.measures import MEASURES
 from gaittrack.measures.averages import AVERAGES
 from gaittrack.measures.measure import Measure
 from gaittrack.measures.recording import NOT_TRUSTED, Origin
+from gaittrack.measures.told_labels import gathered
 from gaittrack.notebook_view import Shown
 from gaittrack.quick_numpy import mean_of
 from gaittrack.reasons import Reason
@@ -284,7 +285,7 @@ def sample_of(tables: Sequence[Strides], measure: Measure) -> Sample:
     average = AVERAGES[measure.walk_value]
     strides = []
     reasons: Counter[Reason] = Counter()
-    labels: Counter[Reason] = Counter()
+    labels: list[Reason] = []
     for table in tables:
         values, told = table.values, table.labels
         is_missing = np.isnan(values)
@@ -293,7 +294,7 @@ def sample_of(tables: Sequence[Strides], measure: Measure) -> Sample:
             values, told = _closed(values[~is_missing]), told[~is_missing]
         if len(values):
             strides.append(values)
-        labels.update(chain.from_iterable(told.tolist()))
+        labels.extend(chain.from_iterable(told.tolist()))
     n_strides = sum(map(len, strides))
     spoiled = {why: n for why, n in reasons.items() if why.code == NOT_TRUSTED}
     n_not_trusted = sum(spoiled.values())
@@ -302,7 +303,7 @@ def sample_of(tables: Sequence[Strides], measure: Measure) -> Sample:
         "n_not_defined": sum(reasons.values()) - n_not_trusted,
         "n_not_trusted": n_not_trusted,
         "reasons": dict(reasons),
-        "labels": dict(labels),
+        "labels": gathered(labels),
     }
     if n_not_trusted and n_strides < LEAST_TRUSTED_SHARE * (n_strides + n_not_trusted):
         main: Reason = max(spoiled, key=lambda why: spoiled[why])["why"]

@@ -28,11 +28,14 @@ class WalkValue:
         Strides that define it.
     reason : Reason or None
         The most frequent reason why strides do not.
+    labels : tuple of Reason
+        Of the strides that do.
     """
 
     value: float
     n_strides: int
     reason: Reason | None
+    labels: tuple[Reason, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,6 +78,7 @@ def _values(walk: MeasuredWalk) -> _Values:
             float(row["value"]),
             int(row["n_defined"]),
             max(row["reasons"], key=row["reasons"].get, default=None),
+            row["labels"],
         )
         for row in rows
     }

@@ -15,7 +15,13 @@ from pathlib import Path
 
 from sqlalchemy import select
 
-from gaittrack.errors import ComparisonError, GaitTrackError, LayoutError, StudyError
+from gaittrack.errors import (
+    ComparisonError,
+    GaitTrackError,
+    LayoutError,
+    StudyBusyError,
+    StudyError,
+)
 from gaittrack.lab_defaults import LabDefaults
 from gaittrack.lab_map import LabMap
 from gaittrack.part_names import person_key
@@ -223,6 +229,8 @@ def _to_measure(run: _Run, file: PlannedFile) -> Recording | None:
     """Return what to measure ahead; nothing where the file looks known or wrong as it is now."""
     try:
         return None if _known(run, file, run.read.hashes_of(file)) else _recording(run, file)
+    except StudyBusyError:
+        raise
     except (GaitTrackError, OSError):
         return None  # said when its turn comes, unless a file before it has put things right
 
@@ -245,6 +253,8 @@ def _finish(run: _Run, job: _Job, result: KeptWalk | None) -> ReportRow | NewFil
             if result is None or recording != job.recording:
                 result = measure_to_keep(recording)
         note = _checked(run, file, result, hashes[0])
+    except StudyBusyError:
+        raise  # once for all files: each would wait as long
     except OtherPersonError as error:
         return _row(file, "asked about", str(error))
     except ComparisonError as error:
