@@ -14,7 +14,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import ArrayLike
 
-from gaittrack.trial import FloatArray
+from gaittrack.trial import BoolArray, FloatArray
 
 _MANY: Final = 2000
 """So many values are quicker parted than sorted."""
@@ -32,7 +32,8 @@ def median_of(values: FloatArray) -> float:
         return math.nan
     if n >= _MANY:
         return _median_of_many(values)
-    ordered = np.sort(values)
+    ordered = values.copy()
+    ordered.sort()
     last: float = ordered.item(-1)
     if math.isnan(last):
         return last
@@ -61,6 +62,13 @@ def medians_of(values: FloatArray, *, axis: int) -> FloatArray:
     half = n // 2
     middle = ordered[..., half] if n % 2 else (ordered[..., half - 1] + ordered[..., half]) / 2
     return np.asarray(np.where(np.isnan(ordered[..., -1]), np.nan, middle))
+
+
+def gaps_of(points: FloatArray) -> BoolArray:
+    """Return ``np.isnan(points).any(axis=-1)`` of points whose coordinates are finite or NaN."""
+    total = points[..., 0] + points[..., 1]
+    total += points[..., 2]
+    return np.isnan(total)
 
 
 def known_of(values: FloatArray) -> FloatArray:

@@ -22,8 +22,10 @@ _NEIGHBOURS = 6
 
 def runs(mask: BoolArray) -> list[tuple[int, int]]:
     """Return (start, stop) of each run of True in a one-dimensional mask; stop is exclusive."""
-    edges = np.flatnonzero(np.diff(np.concatenate(([0], mask.astype(np.int8), [0]))))
-    return list(zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True))
+    led = np.zeros(len(mask) + 2, dtype=bool)
+    led[1:-1] = mask
+    edges = (led[1:] != led[:-1]).nonzero()[0].tolist()
+    return list(zip(edges[::2], edges[1::2], strict=True))
 
 
 def fill_short_gaps(
