@@ -371,11 +371,14 @@ def gradient(values: FloatArray) -> FloatArray:
     """
     change = np.full(len(values), np.nan)
     if len(values) > 1:
-        change[1:-1] = (values[2:] - values[:-2]) / 2
+        np.subtract(values[2:], values[:-2], out=change[1:-1])
+        change[1:-1] /= 2
         change[0], change[-1] = values[1] - values[0], values[-1] - values[-2]
     if len(values) > 4:
-        wide = (8 * (values[3:-1] - values[1:-3]) - (values[4:] - values[:-4])) / 12
-        change[2:-2] = np.where(np.isnan(wide), change[2:-2], wide)
+        wide = 8 * (values[3:-1] - values[1:-3])
+        wide -= values[4:] - values[:-4]
+        wide /= 12
+        np.copyto(change[2:-2], wide, where=~np.isnan(wide))
     return change
 
 
