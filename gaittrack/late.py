@@ -1,8 +1,8 @@
 """Libraries that take tenths of a second to load, loaded when something of them is first used.
 
 A comparison from a cold start fills no table of pandas and takes of scipy's packages one or a few
-compiled functions each; loading them costs more than measuring the walks. Only here: everybody else imports
-them from this module at the top, as they would import the library.
+compiled functions each; loading them costs more than measuring the walks. Only here: everybody else
+imports them from this module at the top, as they would import the library.
 """
 
 from __future__ import annotations
