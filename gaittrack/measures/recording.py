@@ -371,8 +371,7 @@ def gradient(values: FloatArray) -> FloatArray:
     """
     change = np.full(len(values), np.nan)
     if len(values) > 1:
-        np.subtract(values[2:], values[:-2], out=change[1:-1])
-        change[1:-1] /= 2
+        change[1:-1] = (values[2:] - values[:-2]) / 2
         change[0], change[-1] = values[1] - values[0], values[-1] - values[-2]
     if len(values) > 4:
         wide = 8 * (values[3:-1] - values[1:-3])
