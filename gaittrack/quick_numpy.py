@@ -14,10 +14,12 @@ from typing import Final
 import numpy as np
 from numpy.typing import ArrayLike
 
-from gaittrack.trial import FloatArray
+from gaittrack.trial import BoolArray, FloatArray
 
 _MANY: Final = 2000
 """So many values are quicker parted than sorted."""
+_FEW: Final = 100
+"""Fewer values in each of several rows are quicker sorted than parted."""
 
 
 def mean_of(values: FloatArray) -> float:
@@ -32,7 +34,8 @@ def median_of(values: FloatArray) -> float:
         return math.nan
     if n >= _MANY:
         return _median_of_many(values)
-    ordered = np.sort(values)
+    ordered = values.copy()
+    ordered.sort()
     last: float = ordered.item(-1)
     if math.isnan(last):
         return last
@@ -52,15 +55,24 @@ def _median_of_many(values: FloatArray) -> float:
 
 def medians_of(values: FloatArray, *, axis: int) -> FloatArray:
     """Return ``np.median(values, axis=axis)``."""
-    rows = np.moveaxis(values, axis, -1)
-    n = rows.shape[-1]
-    if n >= _MANY:
-        flat = np.ascontiguousarray(rows).reshape(-1, n)
-        return np.array([_median_of_many(row) for row in flat]).reshape(rows.shape[:-1])
-    ordered = np.sort(rows)
-    half = n // 2
-    middle = ordered[..., half] if n % 2 else (ordered[..., half - 1] + ordered[..., half]) / 2
-    return np.asarray(np.where(np.isnan(ordered[..., -1]), np.nan, middle))
+    rows = np.moveaxis(values, axis, -1).copy(order="C")
+    half, is_odd = rows.shape[-1] // 2, rows.shape[-1] % 2
+    if rows.shape[-1] < _FEW:
+        rows.sort()
+        middle = rows[..., half] if is_odd else (rows[..., half - 1] + rows[..., half]) / 2
+        return np.asarray(np.where(np.isnan(rows[..., -1]), np.nan, middle))
+    rows.partition(half)
+    high = rows[..., half]
+    middle = high if is_odd else (np.maximum.reduce(rows[..., :half], axis=-1) + high) / 2
+    is_known = ~np.isnan(np.add.reduce(rows[..., half:], axis=-1))  # NaN is sorted to the end
+    return np.asarray(np.where(is_known, middle, np.nan))
+
+
+def gaps_of(points: FloatArray) -> BoolArray:
+    """Return ``np.isnan(points).any(axis=-1)`` of points whose coordinates are finite or NaN."""
+    total = points[..., 0] + points[..., 1]
+    total += points[..., 2]
+    return np.isnan(total)
 
 
 def known_of(values: FloatArray) -> FloatArray:

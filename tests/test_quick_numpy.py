@@ -35,6 +35,8 @@ def test_what_is_unknown_stays_unknown():
             assert math.isnan(quick_numpy.median_of(values))
             assert np.array_equal(quick_numpy.known_of(values), np.delete(np.arange(n), place))
     assert math.isnan(quick_numpy.median_of(np.array([])))
+    holes = np.where(np.eye(4, 3, dtype=bool), np.nan, np.ones((4, 3)))
+    assert quick_numpy.gaps_of(holes).tolist() == [True, True, True, False]
     holed = np.array([[1.0, np.nan], [2.0, 3.0], [4.0, 5.0]])
     assert np.array_equal(
         quick_numpy.medians_of(holed, axis=0), np.array([2.0, np.nan]), equal_nan=True

@@ -14,7 +14,7 @@ from gaittrack.cycles.body_way import at_times, body_ways
 from gaittrack.cycles.cycle import Cycle
 from gaittrack.kinematics.motion import Motion
 from gaittrack.kinematics.sagittal_angles import FORWARD, LEFT
-from gaittrack.quick_numpy import median_of
+from gaittrack.quick_numpy import gaps_of, median_of
 from gaittrack.reasons import Parameter, Reason
 from gaittrack.trial import BoolArray, FloatArray
 from gaittrack.vocabulary import SIDES, Joint, Side
@@ -57,7 +57,7 @@ def gaps_of_side(motion: Motion, side: Side) -> Gaps:
     for name in _SHOWN:
         key = name if name == "pelvis" else f"{side}_{name}"
         if key in motion.points:
-            missing[name] = np.asarray(np.isnan(motion.points[key]).any(axis=1))
+            missing[name] = gaps_of(motion.points[key])
     for (own, joint), signal in motion.angles.items():
         if own == side and motion.angle_origin[own, joint] == "file":
             missing[Reason("angle_of_file", angle=joint)] = np.isnan(signal.values)

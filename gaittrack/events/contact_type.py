@@ -16,6 +16,7 @@ from gaittrack.events.foot_stretch import sagittal_speed
 from gaittrack.kinematics.gaps import IntArray
 from gaittrack.kinematics.motion import Motion
 from gaittrack.kinematics.sagittal_angles import FORWARD, UP
+from gaittrack.quick_numpy import gaps_of
 from gaittrack.trial import Event, FloatArray
 from gaittrack.vocabulary import SIDES, ContactType, Side
 
@@ -106,7 +107,7 @@ def _downs_s(point: FloatArray, rate_hz: float, times_s: FloatArray) -> FloatArr
     slow = is_within & (_speeds(point, rate_hz, frames, firsts, stops) < STOPPED_M_S)
     lowest = np.where(slow, height, np.inf).min(axis=1, initial=np.inf)
     down = slow & (height < (lowest + DOWN_M)[:, None])
-    n_unseen = np.concatenate(([0], np.cumsum(np.isnan(point).any(axis=1))))
+    n_unseen = np.concatenate(([0], np.cumsum(gaps_of(point))))
     is_seen = (stops - firsts >= FEWEST_FRAMES) & (
         n_unseen[stops] == n_unseen[np.minimum(firsts, stops)]
     )

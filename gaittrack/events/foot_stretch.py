@@ -17,7 +17,7 @@ from gaittrack.kinematics.gaps import runs
 from gaittrack.kinematics.motion import Motion
 from gaittrack.kinematics.sagittal_angles import FORWARD, UP
 from gaittrack.kinematics.smoothing import TOE_OFF_CUTOFF_HZ, low_pass, velocity
-from gaittrack.quick_numpy import lengths_of, medians_of
+from gaittrack.quick_numpy import gaps_of, lengths_of, medians_of
 from gaittrack.trial import BoolArray, FloatArray
 from gaittrack.vocabulary import Side
 
@@ -87,7 +87,7 @@ def foot_stretches(motion: Motion, side: Side) -> list[FootStretch]:
         return []
     toe_key = f"{side}_toe_point"
     toe = motion.fast_points.get(toe_key, [*ends.values()][-1])
-    seen: BoolArray = np.all(~np.isnan(np.column_stack([body, toe, *ends.values()])), axis=1)
+    seen = ~np.logical_or.reduce([gaps_of(each) for each in (body, toe, *ends.values())])
     return [
         _stretch(motion.rate_hz, side, slice(start, stop), body, toe, ends)
         for start, stop in _same_direction(seen, motion.axes.forward)
@@ -107,9 +107,8 @@ def body_reference(motion: Motion, side: Side) -> FloatArray | None:
     body = [motion.points[key] for key in _BODY if key in motion.points]
     if not body:
         return motion.points.get(f"{side}_knee_centre")
-    if not any(np.isnan(xyz).any() for xyz in body):
-        whole: FloatArray = np.mean(body, axis=0)
-        return whole
+    if not np.isnan(sum(np.add.reduce(xyz, axis=None) for xyz in body)):
+        return np.asarray(np.add.reduce(body) / len(body))
     anchor = max(body, key=lambda xyz: int((~np.isnan(xyz[:, 0])).sum()))
     moved = [xyz - _usual_offset(xyz, anchor) for xyz in body]
     seen = ~np.isnan(moved)
@@ -152,7 +151,7 @@ def foot_ends(motion: Motion, side: Side) -> dict[End, FloatArray]:
     ends: dict[End, FloatArray] = {"rear": seen["heel"]} if "heel" in seen else {}
     if not fronts:
         return ends
-    front = np.mean(fronts, axis=0)
+    front = np.add.reduce(fronts) / len(fronts)
     if "heel" in seen and "toe" in seen and len(fronts) == 1:
         front = seen["heel"] + SOLE_SHARE * (front - seen["heel"])
     return {**ends, "front": front}

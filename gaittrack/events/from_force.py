@@ -14,7 +14,7 @@ from gaittrack.errors import Problem
 from gaittrack.kinematics.gaps import runs
 from gaittrack.kinematics.motion import Motion
 from gaittrack.kinematics.smoothing import velocity
-from gaittrack.quick_numpy import lengths_of, median_of
+from gaittrack.quick_numpy import gaps_of, lengths_of, median_of
 from gaittrack.reasons import Reason
 from gaittrack.trial import BoolArray, Event, FloatArray, ForcePlate
 from gaittrack.vocabulary import SIDES, Side
@@ -159,7 +159,7 @@ def _owner(
     """Return the one foot that made a hit, or why it is not clean."""
     first, last = (int(round(time * plate.rate_hz)) for time in within_s)
     cop = plate.centre_of_pressure_m[first:last][load[first:last] > COP_LOAD_N]
-    cop = cop[~np.isnan(cop).any(axis=1)]
+    cop = cop[~gaps_of(cop)]
     if not len(cop):
         return Reason("no_centre_of_pressure")
     frames = slice(int(np.ceil(within_s[0] * rate_hz)), int(within_s[1] * rate_hz) + 1)

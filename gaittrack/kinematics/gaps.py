@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from gaittrack.late import linalg
+from gaittrack.late import lapack
 from gaittrack.trial import BoolArray, FloatArray
 
 IntArray = NDArray[np.intp]
@@ -22,8 +22,10 @@ _NEIGHBOURS = 6
 
 def runs(mask: BoolArray) -> list[tuple[int, int]]:
     """Return (start, stop) of each run of True in a one-dimensional mask; stop is exclusive."""
-    edges = np.flatnonzero(np.diff(np.concatenate(([0], mask.astype(np.int8), [0]))))
-    return list(zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True))
+    led = np.zeros(len(mask) + 2, dtype=bool)
+    led[1:-1] = mask
+    edges = (led[1:] != led[:-1]).nonzero()[0].tolist()
+    return list(zip(edges[::2], edges[1::2], strict=True))
 
 
 def fill_short_gaps(
@@ -72,17 +74,15 @@ def _bridge(frames: IntArray, places: FloatArray, start: int, stop: int) -> Floa
     steps = np.diff(frames).astype(np.float64)
     slopes = np.diff(places, axis=0) / steps[:, None]
     first, last = steps[0] + steps[1], steps[-1] + steps[-2]
-    bands = np.zeros((3, len(frames)))
-    bands[0, 1], bands[0, 2:] = first, steps[:-1]
-    bands[1, 0], bands[1, 1:-1], bands[1, -1] = steps[1], 2 * (steps[:-1] + steps[1:]), steps[-2]
-    bands[2, :-2], bands[2, -2] = steps[1:], last
+    above, below = np.concatenate(([first], steps[:-1])), np.concatenate((steps[1:], [last]))
+    middle = np.concatenate(([steps[1]], 2 * (steps[:-1] + steps[1:]), [steps[-2]]))
     known = np.empty_like(places)
     known[0] = (steps[0] + 2 * first) * steps[1] * slopes[0] + steps[0] ** 2 * slopes[1]
     known[0] /= first
     known[1:-1] = 3 * (steps[1:, None] * slopes[:-1] + steps[:-1, None] * slopes[1:])
     known[-1] = steps[-1] ** 2 * slopes[-2] + (2 * last + steps[-1]) * steps[-2] * slopes[-1]
     known[-1] /= last
-    rates = linalg.solve_banded((1, 1), bands, known)
+    *_, rates, _ = lapack.dgtsv(below, middle, above, known)
     before = int(np.searchsorted(frames, start)) - 1
     step, slope, rate = steps[before], slopes[before], rates[before]
     bend = (rate + rates[before + 1] - 2 * slope) / step

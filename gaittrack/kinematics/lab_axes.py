@@ -15,7 +15,14 @@ from gaittrack.errors import MissingSignalError
 from gaittrack.kinematics.gaps import runs
 from gaittrack.kinematics.motion import LabAxes
 from gaittrack.kinematics.smoothing import low_pass, velocity
-from gaittrack.quick_numpy import known_of, lengths_of, median_of, medians_of, quantiles_of
+from gaittrack.quick_numpy import (
+    gaps_of,
+    known_of,
+    lengths_of,
+    median_of,
+    medians_of,
+    quantiles_of,
+)
 from gaittrack.trial import BoolArray, FloatArray
 
 _LOW = ("heel", "toe", "metatarsal_1", "metatarsal_2", "metatarsal_5", "ankle", "ankle_medial")
@@ -160,9 +167,9 @@ def _belt_velocity(
         return np.zeros(3)
     moves = np.concatenate(samples) * (up == 0)
     if np.isnan(np.add.reduce(moves, axis=None)):
-        moves = moves[~np.isnan(moves).any(axis=1)]
+        moves = moves[~gaps_of(moves)]
     floor = _commonest(moves)
-    travel = body[~np.isnan(body).any(axis=1)]
+    travel = body[~gaps_of(body)]
     if len(travel) < 2:
         return np.zeros(3)
     net = np.linalg.norm(travel[-1] - travel[0]) / (len(travel) / rate_hz)
@@ -194,7 +201,7 @@ def _passes(body: FloatArray, up: FloatArray, rate_hz: float) -> tuple[FloatArra
     n_frames = len(body)
     forward = np.full((n_frames, 3), np.nan)
     number = np.zeros(n_frames)
-    seen: BoolArray = np.all(~np.isnan(body), axis=1)
+    seen = ~gaps_of(body)
     if seen.sum() >= 4:
         bridged = _bridged(body, seen)
         smooth = (

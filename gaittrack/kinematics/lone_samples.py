@@ -164,20 +164,17 @@ def _off(values: FloatArray) -> FloatArray:
 
     The first and last three: off the parabola through the three next to them.
     """
-    n = values.shape[-2]
-    ends = np.array([0, 1, 2, n - 1, n - 2, n - 3])
-    inward = np.array([1, 1, 1, -1, -1, -1])
     apart = values[..., 2:-4, :] + values[..., 4:-2, :]
     apart *= -4
     apart += values[..., 1:-5, :]
     apart += values[..., 5:-1, :]
     apart *= 1 / 6
     apart += values[..., 3:-3, :]
-    one, two, three = (values[..., ends + step * inward, :] for step in (1, 2, 3))
-    at_ends = values[..., ends, :] - (3 * one - 3 * two + three)
     off = np.empty(values.shape[:-1])
-    off[..., ends] = lengths_of(at_ends)
     off[..., _ASIDE:-_ASIDE] = lengths_of(apart)
+    for inward, found in ((values, off), (values[..., ::-1, :], off[..., ::-1])):
+        end, one, two, three = (inward[..., step : step + _ASIDE, :] for step in range(4))
+        found[..., :_ASIDE] = lengths_of(end - (3 * one - 3 * two + three))
     return off
 
 

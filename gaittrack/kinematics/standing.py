@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -67,7 +68,7 @@ def zero_of_standing(standing: Trial | None, lab_map: LabMap, walk: WalkerPoints
     if standing is None:
         return StandingZero({}, {})
     name = standing.provenance.file_name
-    points = walker_points(standing, lab_map)
+    points = _points_of(standing, lab_map)
     as_recorded = standing_neutral(points.slow, rate_hz=standing.rate_hz)
     if not as_recorded:
         raise MissingSignalError.of("standing_trial_shows_no_foot", where=name)
@@ -80,6 +81,22 @@ def zero_of_standing(standing: Trial | None, lab_map: LabMap, walk: WalkerPoints
         math.degrees(math.atan(floor.rise[0])),
         tuple(Problem("warning", reason, name, spoils) for reason in _of_no_standing(points, walk)),
     )
+
+
+def _points_of(standing: Trial, lab_map: LabMap) -> WalkerPoints:
+    """Return the points of a standing trial; all walks that go with it share them."""
+    kept = _looked_at(standing)
+    for own_map, points in kept:
+        if own_map == lab_map:
+            return points
+    points = walker_points(standing, lab_map)
+    kept.append((lab_map, points))
+    return points
+
+
+@lru_cache(maxsize=2)
+def _looked_at(_standing: Trial) -> list[tuple[LabMap, WalkerPoints]]:
+    return []
 
 
 def _of_no_standing(points: WalkerPoints, walk: WalkerPoints) -> Iterator[Reason]:

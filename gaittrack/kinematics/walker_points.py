@@ -295,13 +295,13 @@ def _turn(sets: Iterable[Points], axes: LabAxes, rate_hz: float) -> list[dict[st
     travel_m = _belt_travel(axes, rate_hz) if axes.is_treadmill else None
     sets_turned = []
     for points in sets:
-        turned = {key: np.empty_like(xyz) for key, xyz in points.items()}
-        for key, xyz in points.items():
-            for frames, frame in passes:
-                np.matmul(xyz[frames], frame, out=turned[key][frames])
-            if travel_m is not None:
-                turned[key][:, FORWARD] += travel_m
-        sets_turned.append(turned)
+        places = np.array(list(points.values())).reshape(-1, len(forward), 3)
+        turned = np.empty_like(places)
+        for frames, frame in passes:
+            np.matmul(places[:, frames], frame, out=turned[:, frames])
+        if travel_m is not None:
+            turned[..., FORWARD] += travel_m
+        sets_turned.append(dict(zip(points, turned, strict=True)))
     return sets_turned
 
 

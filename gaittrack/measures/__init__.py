@@ -130,8 +130,8 @@ def _rows_of(measure: Measure, view: CyclesView) -> list[Row]:
     view.start_reading()
     values, labels = compute_values(measure, view)
     names, origins = zip(*view.what_was_read(), strict=True)
-    name, side, unit = map(repeat, (measure.name, view.side, measure.unit))
-    about = name, side, view.ids, values, unit, view.reasons(), labels, names, origins
+    name, unit = repeat(measure.name), repeat(measure.unit)
+    about = name, view.sides, view.ids, values, unit, view.reasons(), labels, names, origins
     rows = list(map(Row._make, zip(*about, strict=False)))
     low, high = measure.possible
     for place in [place for place, value in enumerate(values) if value < low or value > high]:

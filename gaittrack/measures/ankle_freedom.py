@@ -72,7 +72,7 @@ def _heel_floor(view: CyclesView, track: Series) -> FloatArray:
     """Return the heel's mean height in this stance's foot-flat, else its neutral height."""
     stance = view.stance()
     seen = view.foot_flat_frames(stance.start, stance.end).seen(track.values)
-    return view.else_heel_of(view.side, means_of_rows(*seen), _NO_FLOOR)
+    return view.else_heel_of("own", means_of_rows(*seen), _NO_FLOOR)
 
 
 FUNCTIONS: Final[Functions] = {

@@ -27,8 +27,8 @@ _LATE_SUPPORT: Final = Reason("late_single_support")
 _NO_STANDING: Final = Reason("no_standing_height")
 
 
-def outward(view: CyclesView) -> float:
-    """Return +1 when left is outward for this side, -1 when right is.
+def outward(view: CyclesView) -> FloatArray:
+    """Return +1 for each cycle for which left is outward, -1 where right is.
 
     Raises
     ------
@@ -37,7 +37,7 @@ def outward(view: CyclesView) -> float:
     """
     if view.motion.trial.n_dimensions == 2:
         raise NotDefined(Reason("nothing_sideways"))
-    return 1.0 if view.side == "left" else -1.0
+    return view.outward
 
 
 def _pelvic_hike(view: CyclesView) -> Value:
@@ -58,7 +58,7 @@ def _circumduction(view: CyclesView) -> Value:
     view.refuse(length_m == 0, DOES_NOT_MOVE)
     x, y, x0, y0, length = (each[:, None] for each in (*line, *start, length_m))
     aside_m = (x * (left_m - y0) - y * (forward_m - x0)) / length
-    return Value(1000 * np.maximum.reduce(sign * aside_m, axis=1))
+    return Value(1000 * np.maximum.reduce(sign[:, None] * aside_m, axis=1))
 
 
 def _vaulting(view: CyclesView) -> Value:
@@ -67,14 +67,14 @@ def _vaulting(view: CyclesView) -> Value:
     view.refuse(np.isnan(contact), NO_OTHER_CONTACT)
     toe_off, end = view.stance().end, contact + VAULTING_END
     view.refuse(end <= toe_off, _LATE_SUPPORT)
-    angle = view.values_in(view.angle("ankle", side=view.other), view.window(toe_off, end)).values
+    angle = view.values_in(view.angle("ankle", foot="other"), view.window(toe_off, end)).values
     view.cancels(UPRIGHT)
     fall = np.maximum.reduce(np.maximum.accumulate(angle, axis=1) - angle, axis=1)
-    return Value(fall, view.angle_labels("ankle", side=view.other))
+    return Value(fall, view.angle_labels("ankle", foot="other"))
 
 
 def _opposite_heel_rise(view: CyclesView) -> Value:
-    heel = view.point("heel", UP, side=view.other)
+    heel = view.point("heel", UP, foot="other")
     height_m = view.value_at(heel, view.swing_part(0.5, 1).start)
     return Value(1000 * (height_m - _standing_heel_m(view, heel)))
 
@@ -84,10 +84,10 @@ def _standing_heel_m(view: CyclesView, heel: Series) -> FloatArray:
     contact = view.opposite_contact
 
     def find() -> FloatArray:
-        flat = view.foot_flat_frames(contact, 1.0, side=view.other)
+        flat = view.foot_flat_frames(contact, 1.0, foot="other")
         return medians_of_rows(*flat.seen(heel.values))
 
-    return view.else_heel_of(view.other, view.among(~np.isnan(contact), find), _NO_STANDING)
+    return view.else_heel_of("other", view.among(~np.isnan(contact), find), _NO_STANDING)
 
 
 FUNCTIONS: Final[Functions] = {

@@ -1,38 +1,40 @@
-"""Several cycles of one side as the measures see them: windows and tracks, each made once.
+"""Several cycles as the measures see them: windows and tracks, each made once.
 
-In come a motion and cycles that are alike (:func:`alike`), out comes a :class:`CyclesView`. Its
-``angle``, ``fast_angle``, ``fast_rate`` and ``point`` give tracks; ``swing``, ``stance`` and
-``swing_part`` give windows; ``values_in`` and ``value_at`` read the one in the other. What no cycle
-has raises ``NotDefined`` with the reason; what one cycle has not is refused to it alone.
+In come a motion and cycles that are alike (:func:`alike`), of one leg or of both, out comes a
+:class:`CyclesView`. Its ``angle``, ``fast_angle``, ``fast_rate`` and ``point`` give tracks, of the
+own or the other foot of each cycle; ``swing``, ``stance`` and ``swing_part`` give windows;
+``values_in`` and ``value_at`` read the one in the other. What no cycle has raises ``NotDefined``
+with the reason; what one cycle has not is refused to it alone.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Hashable, Iterable, Sequence
+from collections.abc import Callable, Hashable, Iterable, Sequence
 
 import numpy as np
 
 from gaittrack.cycles import Cycle
 from gaittrack.ingredients import LENGTHS, TIMES, angle_of, file_angle_of
-from gaittrack.measures.reading import NotDefined
+from gaittrack.measures.legs import Foot, Leg, OfLegs, of_legs, one_after_the_other
+from gaittrack.measures.reading import Labels, NotDefined
 from gaittrack.measures.recording import (
     LOWER_BOUND_OF_CURVE,
     OF_FILE,
     RATE_OF_FILE,
     PreparedMotion,
+    Read,
     Stored,
     gradient,
 )
 from gaittrack.measures.sampled_cycles import SampledCycles
 from gaittrack.measures.samples import Frames, Grid, IntArray, Series, Window, frames_of
 from gaittrack.reasons import Reason
-from gaittrack.trial import FloatArray
-from gaittrack.vocabulary import SIDES, Joint, Side, opposite
+from gaittrack.trial import BoolArray, FloatArray
+from gaittrack.vocabulary import SIDES, Joint, Side
 
 FORWARD, LEFT, UP = 0, 1, 2
 """Columns of a point."""
-_NOT_SEEN = "not seen"
 EVENT_ZONE_S = 0.05
 """Filled samples this close to an event are refused; own choice (no source)."""
 _NO_TOE_OFF = Reason("no_toe_off")
@@ -43,20 +45,20 @@ def alike(recording: PreparedMotion, cycles: Iterable[Cycle]) -> list[list[int]]
     groups: dict[Hashable, list[int]] = {}
     for place, cycle in enumerate(cycles):
         points = _points_of_sheet(recording, cycle)
-        key = (cycle.side, "markers" in cycle.sources, cycle.is_mean, *points.items())
-        groups.setdefault((cycle.from_curve, *key), []).append(place)
+        key = ("markers" in cycle.sources, cycle.is_mean, *points.items())
+        groups.setdefault((cycle.side if cycle.from_curve else "", *key), []).append(place)
     return list(groups.values())
 
 
 class CyclesView(SampledCycles):
-    """Cycles of one side with their windows and tracks.
+    """Cycles with their windows and tracks.
 
     Attributes
     ----------
-    side, other : {"left", "right"}
-        Side of the cycles and the opposite one.
+    legs : list of Leg
+        Sides of the cycles, and which of them are of each.
     is_mean, from_curve : bool
-        As of each cycle.
+        As of each cycle; curves are of one leg.
     duration_s : ndarray, shape (n_cycles,)
         NaN when unknown.
     toe_off, opposite_toe_off, opposite_contact : ndarray, shape (n_cycles,)
@@ -66,14 +68,10 @@ class CyclesView(SampledCycles):
     @np.errstate(divide="ignore", invalid="ignore")
     def __init__(self, recording: PreparedMotion, cycles: Sequence[Cycle]) -> None:
         self.recording, self.motion, self.cycles = recording, recording.motion, cycles
-        self.ids = [cycle.id for cycle in cycles]
+        self.ids, self.sides = [cycle.id for cycle in cycles], [cycle.side for cycle in cycles]
         first = cycles[0]
-        self.side, self.other = first.side, opposite(first.side)
         self.is_mean, self.from_curve = first.is_mean, first.from_curve
         self._is_from_markers = "markers" in first.sources
-        told = recording.event_origins(self.side) if self._is_from_markers else frozenset()
-        events = {s: recording.events(s, from_markers=self._is_from_markers) for s in SIDES}
-        self._own_events, self._other_events = (events[self.side], told), events[self.other]
         times_s = [
             (c.start_s, c.toe_off_s, c.end_s, c.opposite_toe_off_s, c.opposite_contact_s)
             for c in cycles
@@ -87,57 +85,97 @@ class CyclesView(SampledCycles):
             given = np.array([_toe_off_of_sheet(recording, cycle) for cycle in cycles])
             self.toe_off = np.where(np.isnan(self.toe_off), given, self.toe_off)
         self._tracks: dict[Hashable, Series] = {}
-        super().__init__(self._find_grid(), self._event_zones(), recording.joined)
+        self._of_legs: dict[Hashable, OfLegs] = {}
+        present = [side for side in SIDES if side in self.sides]
+        super().__init__(self._find_grid(present), self._event_zones(), recording.joined)
+        self.legs = [
+            Leg(side, np.array([own == side for own in self.sides]) if present[1:] else self.all)
+            for side in present
+        ]
+        self._own_events = self._find_events("own")
+        self._other_events = self._find_events("other")
 
     def start_reading(self) -> None:
         """Forget what was read and refused: a new value begins, of the own foot's events."""
-        self.begin(self._own_events)
+        self.begin()
+        for read in self._own_events:
+            self.read(*read)
+
+    def _find_events(self, foot: Foot) -> list[tuple[Read, BoolArray]]:
+        """Return what the events of a foot rest on; of the own one also what they are told by."""
+        is_told = self._is_from_markers and foot == "own"
+        found = []
+        for leg in self.legs:
+            told = self.recording.event_origins(leg.side) if is_told else frozenset()
+            side, is_from_markers = leg.side_of(foot), self._is_from_markers
+            names = self.recording.events(side, from_markers=is_from_markers)
+            found.append(((names, told), leg.are))
+        return found
+
+    def _read_other_events(self) -> None:
+        for read in self._other_events:
+            self.read(*read)
 
     @property
     def opposite_toe_off(self) -> FloatArray:
         """Fraction of the cycle at which the other foot leaves the floor; NaN when not seen."""
-        self.read(self._other_events)
+        self._read_other_events()
         return self._opposite_toe_off
 
     @property
     def opposite_contact(self) -> FloatArray:
         """Fraction of the cycle at which the other foot touches; NaN when not seen."""
-        self.read(self._other_events)
+        self._read_other_events()
         return self._opposite_contact
 
     @property
     def contact(self) -> np.ndarray[tuple[int], np.dtype[np.str_]]:
         """Part of the foot that touches first, as foot pitch and markers tell it."""
-        self.read(self.recording.zero(self.side)[0])
+        self._read_zero("own")
         return np.array([cycle.contact for cycle in self.cycles])
 
     @property
     def speed_m_s(self) -> FloatArray:
         """Mean forward speed over the cycle; NaN when unknown."""
-        self.read(self.recording.names_of("pelvis") | {LENGTHS, TIMES})
+        self.read((self.recording.names_of("pelvis") | {LENGTHS, TIMES}, frozenset()))
         return np.array([cycle.speed_m_s for cycle in self.cycles], dtype=float)
 
-    def else_heel_of(self, side: Side, height_m: FloatArray, reason: Reason) -> FloatArray:
-        """Return heights, where they are NaN the standing height of that side's heel."""
+    @property
+    def outward(self) -> FloatArray:
+        """Whether left is outward: +1 of cycles of the left leg, -1 of the right one's."""
+        return np.array([1.0 if side == "left" else -1.0 for side in self.sides])
+
+    def _read_zero(self, foot: Foot) -> None:
+        for leg in self.legs:
+            self.read((self.recording.zero(leg.side_of(foot))[0], frozenset()), leg.are)
+
+    def else_heel_of(self, foot: Foot, height_m: FloatArray, reason: Reason) -> FloatArray:
+        """Return heights, where they are NaN the standing height of that foot's heel."""
 
         def find() -> FloatArray:
-            self.read(self.recording.zero(side)[0])
-            neutral = self.motion.neutral.get(side)
-            if neutral is None or math.isnan(neutral.heel_height_m):
-                raise NotDefined(reason)
-            return np.full(len(self.cycles), neutral.heel_height_m)
+            self._read_zero(foot)
+            standing_m = self.nothing.copy()
+            for leg in self.legs:
+                neutral = self.motion.neutral.get(leg.side_of(foot))
+                if neutral is not None:
+                    standing_m[leg.are] = neutral.heel_height_m
+            self.refuse(np.isnan(standing_m), reason)
+            return standing_m
 
         is_missing = np.isnan(height_m)
         return np.where(is_missing, self.among(is_missing, find), height_m)
 
-    def needs_time_of_toe_off(self, *sides: Side) -> None:
+    def needs_time_of_toe_off(self, *feet: Foot) -> None:
         """Tell that the value is itself a time of toe-off: it moves with the point that tells it.
 
         A window that ends there hardly does.
         """
-        for side in sides if self._is_from_markers else ():
-            told = self.recording.toe_off_origins(side) | self.recording.event_origins(side)
-            self.read(frozenset(), told)
+        recording = self.recording
+        for foot in feet if self._is_from_markers else ():
+            for leg in self.legs:
+                side = leg.side_of(foot)
+                told = recording.toe_off_origins(side) | recording.event_origins(side)
+                self.read((frozenset(), told), leg.are)
 
     def stance(self) -> Window:
         """Return the window contact to toe-off."""
@@ -156,29 +194,29 @@ class CyclesView(SampledCycles):
 
         return self.once(("swing", start, end), find)
 
-    def angle(self, joint: Joint, *, side: Side | None = None) -> Series:
+    def angle(self, joint: Joint, *, foot: Foot = "own") -> Series:
         """Return the angle in degrees that the angle measures use."""
         if self.from_curve:
-            return self._curve_track(joint, side)
-        return self._track(self.recording.angle(side or self.side, joint))
+            return self._curve_track(joint, foot)
+        return self._track(self._legs_of(self.recording.angle, joint, foot=foot))
 
-    def angle_labels(self, joint: Joint, *, side: Side | None = None) -> tuple[Reason, ...]:
+    def angle_labels(self, joint: Joint, *, foot: Foot = "own") -> Labels:
         """Return what stands beside values of :meth:`angle`."""
         if self.from_curve:
             return (OF_FILE,)
-        return self.recording.angle(side or self.side, joint).labels
+        return self._legs_of(self.recording.angle, joint, foot=foot).labels
 
     def fast_angle(self, joint: Joint) -> Series:
         """Return the angle in degrees that rates are taken from."""
         if self.from_curve:
-            return self._curve_track(joint, None)
-        return self._track(self.recording.fast_angle(self.side, joint))
+            return self._curve_track(joint)
+        return self._track(self._legs_of(self.recording.fast_angle, joint))
 
     def fast_rate(self, joint: Joint) -> Series:
         """Return the rate of change in deg/s; not defined for a curve without cycle time."""
         if not self.from_curve:
-            return self._track(self.recording.fast_rate(self.side, joint))
-        track = self._curve_track(joint, None)
+            return self._track(self._legs_of(self.recording.fast_rate, joint))
+        track = self._curve_track(joint)
         self.refuse(np.isnan(self.duration_s), Reason("no_cycle_time_for_rate"))
         if (joint, "rate") not in self._tracks:
             curves = track.values.reshape(len(self.cycles), -1)
@@ -194,31 +232,26 @@ class CyclesView(SampledCycles):
         """
         if self.from_curve:
             return (self.fast_rate(joint),) * 2
-        rate = self.recording.fall_rate(self.side, joint)
-        timing = self.recording.fall_rate(self.side, joint, is_for_timing=True)
-        return self._track(rate), self._track(timing)
+        rate = self._track(self._legs_of(self.recording.fall_rate, joint))
+        return rate, self._track(self._legs_of(self.recording.fall_timing, joint))
 
-    def fall_labels(self, joint: Joint) -> tuple[Reason, ...]:
+    def fall_labels(self, joint: Joint) -> Labels:
         """Return what stands beside values of :meth:`fall_rates`."""
         if self.from_curve:
             return self.rate_labels(joint)
-        return self.recording.fall_rate(self.side, joint).labels
+        return self._legs_of(self.recording.fall_rate, joint).labels
 
-    def rate_labels(self, joint: Joint) -> tuple[Reason, ...]:
+    def rate_labels(self, joint: Joint) -> Labels:
         """Return what stands beside values of :meth:`fast_rate`."""
         if self.from_curve:
             return (Reason(LOWER_BOUND_OF_CURVE, n_points=self._points[joint]), RATE_OF_FILE)
-        return self.recording.fast_angle(self.side, joint).labels
+        return self._legs_of(self.recording.fast_angle, joint).labels
 
-    def point(self, name: str, axis: int, *, side: Side | None = None) -> Series:
+    def point(self, name: str, axis: int, *, foot: Foot = "own") -> Series:
         """Return one coordinate in metres of a point given without its side."""
         if self.from_curve:
             raise NotDefined(Reason("angles_only"))
-        stored = self.recording.point(side or self.side, name, axis)
-        if stored.missing is not None:
-            unseen = (f"{side or self.side}_{name}", (_NOT_SEEN,))
-            self.read(frozenset(), frozenset({unseen}))
-        return self._track(stored)
+        return self._track(self._legs_of(self.recording.point, name, axis, foot=foot))
 
     def slight_rise(self) -> FloatArray:
         """Return the rise of the floor per metre that no point was turned by, (2, n_cycles).
@@ -233,36 +266,39 @@ class CyclesView(SampledCycles):
         return own
 
     def frames(self, start: FloatArray | float, end: FloatArray | float) -> Frames:
-        """Return the frames of the recording between two fractions of each cycle."""
+        """Return the frames of the recording between two fractions of each cycle, as in tracks."""
         times_s = (self._start_s + each * self.duration_s for each in (start, end))
         lower, upper = (each * self.motion.rate_hz for each in times_s)
         n_frames = 0 if self.from_curve else self.motion.n_frames
-        return frames_of(np.ceil(lower), np.floor(upper) + 1, n_frames)
+        at, are = frames_of(np.ceil(lower), np.floor(upper) + 1, n_frames)
+        return Frames(at + self.grid.first[:, None], are)
 
     def foot_flat_frames(
-        self, start: FloatArray | float, end: FloatArray | float, *, side: Side | None = None
+        self, start: FloatArray | float, end: FloatArray | float, *, foot: Foot = "own"
     ) -> Frames:
         """Return the frames between two fractions of each cycle in which a foot is flat."""
-        self.read(self.recording.zero(side or self.side)[0])
-        is_flat = self.motion.foot_flat.get(side or self.side)
+        self._read_zero(foot)
         at, are = self.frames(start, end)
-        if is_flat is None or self.from_curve:
+        if self.from_curve:
             return Frames(at, np.zeros_like(are))
-        return Frames(at, are & is_flat[at])
+        never = np.zeros(self.motion.n_frames, dtype=bool)
+        flat = [self.motion.foot_flat.get(leg.side_of(foot), never) for leg in self.legs]
+        return Frames(at, are & one_after_the_other(flat)[at])
 
     def fraction_of_frame(self, frame: IntArray) -> FloatArray:
-        """Return the fraction of each cycle at a frame."""
-        return self._fraction(frame / self.motion.rate_hz)
+        """Return the fraction of each cycle at a frame of its track."""
+        return self._fraction((frame - self.grid.first) / self.motion.rate_hz)
 
-    def _find_grid(self) -> Grid:
+    def _find_grid(self, sides: Sequence[Side]) -> Grid:
         n_cycles = len(self.cycles)
         if self.from_curve:
             n_points = len(next(iter(self.cycles[0].percent_curves.values()), ()))
             starts, steps = np.zeros(n_cycles), np.full(n_cycles, n_points - 1.0)
             return Grid(starts, steps, n_points * np.arange(n_cycles), n_points)
-        rate_hz = self.motion.rate_hz
+        rate_hz, n_frames = self.motion.rate_hz, self.motion.n_frames
         start, n_steps = self._start_s * rate_hz, self.duration_s * rate_hz
-        return Grid(start, n_steps, np.zeros(n_cycles, dtype=np.intp), self.motion.n_frames)
+        first = np.array([n_frames * sides.index(side) for side in self.sides], dtype=np.intp)
+        return Grid(start, n_steps, first, n_frames)
 
     def _known_toe_off(self) -> FloatArray:
         self.refuse(~((0 < self.toe_off) & (self.toe_off < 1)), _NO_TOE_OFF)
@@ -279,25 +315,32 @@ class CyclesView(SampledCycles):
         half = EVENT_ZONE_S / self.duration_s
         return events - half, events + half
 
-    def _track(self, stored: Stored) -> Series:
-        if stored.missing is not None:
-            raise NotDefined(stored.missing)
-        self.read(stored.made_of, stored.origins)
-        track = self._tracks.get(id(stored))
-        if track is None:
-            n_filled = None
-            if stored.filled is not None:
-                n_filled = np.concatenate(([0], np.add.accumulate(stored.filled, dtype=np.intp)))
-            track = self._tracks[id(stored)] = Series(stored.values, stored.what, n_filled)
-        return track
+    def _legs_of(self, find: Callable[..., Stored], *what: Hashable, foot: Foot = "own") -> OfLegs:
+        """Return a series of the recording, of each leg's own or other foot."""
+        key = (find, foot, *what)
+        found = self._of_legs.get(key)
+        if found is None:
+            stored = tuple(find(leg.side_of(foot), *what) for leg in self.legs)
+            found = self._of_legs[key] = of_legs(self.legs, stored)
+        return found
 
-    def _curve_track(self, joint: Joint, side: Side | None) -> Series:
-        if (side or self.side) != self.side:
+    def _track(self, found: OfLegs) -> Series:
+        for leg, stored in zip(self.legs, found.stored, strict=True):
+            self.read((stored.made_of, stored.origins), leg.are)
+            if stored.missing is not None:
+                self.refuse(leg.are, stored.missing)
+        if found.missing is not None:
+            raise NotDefined(found.missing)
+        return found.series
+
+    def _curve_track(self, joint: Joint, foot: Foot = "own") -> Series:
+        if foot == "other":
             raise NotDefined(Reason("no_angle_of_other_side", angle=joint))
         if joint not in self._points:
             raise NotDefined(Reason("no_angle_in_sheet", angle=joint))
-        names = frozenset({angle_of(self.side, joint), file_angle_of(self.side, joint)})
-        self.read(names, frozenset({(angle_of(self.side, joint), ("file",))}))
+        angle = angle_of(self.sides[0], joint)
+        names = frozenset({angle, file_angle_of(self.sides[0], joint)})
+        self.read((names, frozenset({(angle, ("file",))})))
         if joint not in self._tracks:
             curves = [cycle.percent_curves[joint] for cycle in self.cycles]
             self._tracks[joint] = Series(np.concatenate(curves), joint)

@@ -10,8 +10,9 @@ from typing import Final
 
 from gaittrack.measures.cycles_view import CyclesView
 from gaittrack.measures.loading_window import loading_response
-from gaittrack.measures.measure import Functions, Labels, Value
+from gaittrack.measures.measure import Functions, Value
 from gaittrack.measures.peaks import between_samples_highest
+from gaittrack.measures.reading import Labels
 from gaittrack.measures.samples import Samples
 
 

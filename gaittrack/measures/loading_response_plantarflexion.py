@@ -14,9 +14,9 @@ import numpy as np
 from gaittrack.ingredients import UPRIGHT
 from gaittrack.measures.cycles_view import CyclesView
 from gaittrack.measures.loading_window import STILL_FALLING, lowering_window
-from gaittrack.measures.measure import Functions, LabelOfSome, Value
+from gaittrack.measures.measure import Functions, Value
 from gaittrack.measures.peaks import at_highest_of
-from gaittrack.measures.reading import NotDefined
+from gaittrack.measures.reading import LabelOfSome, NotDefined
 from gaittrack.measures.samples import Samples, at_column
 from gaittrack.reasons import Reason
 from gaittrack.trial import FloatArray

@@ -10,7 +10,7 @@ from typing import Final, NamedTuple
 import numpy as np
 
 from gaittrack.measures.cycles_view import CyclesView
-from gaittrack.measures.measure import LabelOfSome
+from gaittrack.measures.reading import LabelOfSome
 from gaittrack.measures.samples import Frames, Window
 from gaittrack.reasons import Reason
 from gaittrack.trial import FloatArray

@@ -15,9 +15,9 @@ from typing import Final, Literal, NamedTuple
 import numpy as np
 
 from gaittrack.measures.cycles_view import CyclesView
-from gaittrack.measures.reading import NotDefined
+from gaittrack.measures.reading import LabelOfSome, Labels, NotDefined
 from gaittrack.reasons import Reason
-from gaittrack.trial import BoolArray, FloatArray
+from gaittrack.trial import FloatArray
 
 Functions = Mapping[str, "Callable[[CyclesView], Value]"]
 """What computes a measure, by its name."""
@@ -29,17 +29,6 @@ OF_MEAN_CURVE: Final = "of_mean_curve"
 """Code of the label of what was measured on a curve that is already a mean."""
 _MEAN_CURVE: Final = Reason(OF_MEAN_CURVE)
 _NO_NUMBER: Final = Reason("no_number")
-
-
-class LabelOfSome(NamedTuple):
-    """A label of some of the cycles."""
-
-    label: Reason
-    where: BoolArray
-
-
-Labels = tuple[Reason | LabelOfSome, ...]
-"""Of all cycles, or of some."""
 
 
 class Value(NamedTuple):

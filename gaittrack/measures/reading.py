@@ -1,6 +1,6 @@
 """Which of several cycles can still have a value, and what was read for each of them.
 
-A measure is reckoned for all cycles of a side at once, and each must stay as if it were alone: what
+A measure is reckoned for all cycles at once, and each must stay as if it were alone: what
 is refused to one, or read for one, changes no other. In come masks over the cycles, out come the
 reason of each cycle that has no value, and the names and origins of all that was read for it.
 """
@@ -14,7 +14,7 @@ from typing import Any, NamedTuple, TypeVar
 import numpy as np
 
 from gaittrack.ingredients import zero_of
-from gaittrack.measures.recording import Origin, Read
+from gaittrack.measures.recording import Read
 from gaittrack.reasons import Reason
 from gaittrack.trial import BoolArray, FloatArray
 from gaittrack.vocabulary import SIDES
@@ -31,6 +31,17 @@ class NotDefined(Exception):  # noqa: N818 - a result, not an error; it never le
         super().__init__(reason)
 
 
+class LabelOfSome(NamedTuple):
+    """A label of some of the cycles."""
+
+    label: Reason
+    where: BoolArray
+
+
+Labels = tuple[Reason | LabelOfSome, ...]
+"""Of all cycles, or of some."""
+
+
 class _State(NamedTuple):
     """What is known so far: open cycles, who has read what, who was refused and why."""
 
@@ -44,6 +55,8 @@ class OpenCycles:
 
     Attributes
     ----------
+    all : ndarray of bool, shape (n_cycles,)
+        Each cycle.
     is_open : ndarray of bool, shape (n_cycles,)
         Cycles that were not refused so far.
     nothing : ndarray, shape (n_cycles,)
@@ -51,26 +64,34 @@ class OpenCycles:
     """
 
     def __init__(self, n_cycles: int, joined: Callable[[frozenset[Read]], Read]) -> None:
-        self._everyone: BoolArray = np.ones(n_cycles, dtype=bool)
+        self.all: BoolArray = np.ones(n_cycles, dtype=bool)
         self.nothing: FloatArray = np.full(n_cycles, np.nan)
         self._joined = joined
         self._once: dict[Hashable, tuple[Any, Reason | None, _State]] = {}
         self.begin()
 
-    def begin(self, *reads: Read) -> None:
-        """Forget what was read and refused: a new value begins, for which all this is read."""
-        self.is_open = self._everyone
-        self._reads = dict.fromkeys(reads, self._everyone)
+    def begin(self) -> None:
+        """Forget what was read and refused: a new value begins."""
+        self.is_open = self.all
+        self._reads: dict[Read, BoolArray] = {}
         self._refused: list[tuple[BoolArray, Reason]] = []
 
-    def read(self, made_of: frozenset[str], origins: frozenset[Origin] = frozenset()) -> None:
-        """Note what was read for the cycles that are open."""
-        self._note((made_of, origins), self.is_open)
+    def read(self, read: Read, among: BoolArray | None = None) -> None:
+        """Note what was read for the cycles that are open, all of them or some."""
+        self._note(read, self._open_of(self.all if among is None else among))
+
+    def _open_of(self, who: BoolArray) -> BoolArray:
+        """Return which of some cycles are open: the very same while nobody was refused."""
+        if self.is_open is self.all:
+            return who
+        return self.is_open if who is self.all else who & self.is_open
 
     def _note(self, read: Read, who: BoolArray) -> None:
         before = self._reads.get(read)
-        if before is not self._everyone:
-            self._reads[read] = who if before is None else before | who
+        if before is None:
+            self._reads[read] = who
+        elif before is not who and before is not self.all:
+            self._reads[read] = before | who
 
     def refuse(self, where: BoolArray, reason: Reason) -> None:
         """Tell that some cycles, of those that are open, do not show the quantity."""
@@ -88,7 +109,7 @@ class OpenCycles:
         for read, has in reads.items():
             if any((closed := has & ~self.is_open).tolist()):
                 self._reads[read] = closed
-        of_each = _of_each(reads, self._everyone)
+        of_each = _of_each(reads, self.all)
         for own in dict.fromkeys(of_each):
             names, origins = self._joined(own)
             kept = frozenset(origin for origin in origins if origin[0] not in _ZEROS)
@@ -118,7 +139,7 @@ class OpenCycles:
             self.is_open, self._reads, self._refused = before
         result, why, state = kept
         for read, has in state.reads.items():
-            self._note(read, self.is_open if has is self._everyone else has & self.is_open)
+            self._note(read, self._open_of(has))
         for where, reason in state.refused:
             self.refuse(where, reason)
         if why is not None:
@@ -160,13 +181,13 @@ class OpenCycles:
 
     def what_was_read(self) -> list[Read]:
         """Return the names and origins of all that was read for each cycle."""
-        of_each = _of_each(self._reads, self._everyone)
+        of_each = _of_each(self._reads, self.all)
         joined = {own: self._joined(own) for own in dict.fromkeys(of_each)}
         return [joined[own] for own in of_each]
 
     def reasons(self) -> list[Reason | None]:
         """Return why each cycle was refused, None where it was not."""
-        reasons: list[Reason | None] = [None] * len(self._everyone)
+        reasons: list[Reason | None] = [None] * len(self.all)
         for where, reason in self._refused:
             for place in where.nonzero()[0].tolist():
                 reasons[place] = reason
@@ -175,8 +196,10 @@ class OpenCycles:
 
 def _of_each(reads: Mapping[Read, BoolArray], everyone: BoolArray) -> list[frozenset[Read]]:
     """Return what was read for each cycle; equal ones are the same."""
-    if all([has is everyone for has in reads.values()]):
-        return [frozenset(reads)] * len(everyone)
-    who_read = list(zip(*(has.tolist() for has in reads.values()), strict=True))
-    own = {who: frozenset(compress(reads, who)) for who in set(who_read)}
+    masks = {id(has): has for has in (everyone, *reads.values())}
+    who_read = list(zip(*[has.tolist() for has in masks.values()], strict=True))
+    own = {}
+    for who in set(who_read):
+        theirs = set(compress(masks, who))
+        own[who] = frozenset([read for read, has in reads.items() if id(has) in theirs])
     return [own[who] for who in who_read]

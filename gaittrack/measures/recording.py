@@ -87,9 +87,8 @@ _Named = frozenset[str]
 Read = tuple[frozenset[str], frozenset[Origin]]
 """Names of all that something rests on, and what it was made of that could be otherwise."""
 _NO_NAMES: Final[_Named] = frozenset()
-_OF_VERTICAL: Final[tuple[Joint, ...]] = (
-    *("ankle", "shank_lean", "hip_thigh_vertical", "pelvic_tilt"),
-)
+_NOT_SEEN: Final = "not seen"
+_OF_VERTICAL: Final = ("ankle", "shank_lean", "hip_thigh_vertical", "pelvic_tilt")
 """Angles that move with what is taken for up."""
 
 
@@ -124,6 +123,7 @@ class PreparedMotion:
         self._names: dict[tuple[str, ...], _Named] = {}
         self._noises: dict[str, float] | None = None
         self._timing: dict[tuple[Side, Joint], FloatArray] = {}
+        self._filled_in = {key: mask for key, mask in motion.filled.items() if mask.any()}
         self._curves: dict[tuple[Side, str], list[AngleCurve]] = {}
         for curve in motion.trial.curves:
             self._curves.setdefault((curve.side, curve.cycle), []).append(curve)
@@ -152,14 +152,21 @@ class PreparedMotion:
         key = ("rate", side, joint)
         return self._kept.get(key) or self._keep(key, self._find_fast_rate(side, joint))
 
-    def fall_rate(self, side: Side, joint: Joint, *, is_for_timing: bool = False) -> Stored:
+    def fall_rate(self, side: Side, joint: Joint) -> Stored:
         """Return how fast the angle of a falling foot changes, deg/s.
 
-        From markers at 20 Hz, at 8 Hz to time its peak by; else as :meth:`fast_rate`.
+        From markers at 20 Hz, else as :meth:`fast_rate`.
         """
-        key = ("fall", side, joint, is_for_timing)
-        found = self._kept.get(key)
-        return found or self._keep(key, self._find_fall_rate(side, joint, is_for_timing))
+        key = ("fall", side, joint)
+        falling = self.motion.falling_angles.get((side, joint))
+        values = None if falling is None else falling.values
+        return self._kept.get(key) or self._keep(key, self._find_fall_rate(side, joint, values))
+
+    def fall_timing(self, side: Side, joint: Joint) -> Stored:
+        """Return :meth:`fall_rate` of markers at 8 Hz, to time its peak by."""
+        key = ("fall timing", side, joint)
+        values = self._steadier_angles().get((side, joint))
+        return self._kept.get(key) or self._keep(key, self._find_fall_rate(side, joint, values))
 
     def why_noise(self, names: frozenset[str], rate_deg_s: float) -> Reason | None:
         """Return that a rate is not told apart from what noise makes of the rates it rests on."""
@@ -242,13 +249,13 @@ class PreparedMotion:
     def _find_point(self, side: Side, name: str, axis: int) -> Stored:
         full = f"{side}_{name}"
         if side in self.motion.turned_feet and name in _FOOT_POINTS:
-            return _missing(Reason(NOT_TRUSTED, why=_TURNED))
+            return _missing(Reason(NOT_TRUSTED, why=_TURNED), full)
         if full not in self.motion.points:
-            return _missing(self._why_left_out((full,)) or Reason("no_point", point=name))
+            why = self._why_left_out((full,)) or Reason("no_point", point=name)
+            return _missing(why, full)
         values = np.ascontiguousarray(self.motion.points[full][:, axis])
-        made_of = self.names_of(full) | {LENGTHS, _OF_AXIS[axis]}
-        origins = self.origins_of(full)
-        return Stored(values, self._filled((full,)), name, made_of=made_of, origins=origins)
+        read = self.names_of(full) | {LENGTHS, _OF_AXIS[axis]}, self.origins_of(full)
+        return Stored(values, self._filled((full,)), name, (), None, *read)
 
     def _find_angle(self, side: Side, joint: Joint) -> Stored:
         signal = self.motion.angles.get((side, joint))
@@ -281,20 +288,13 @@ class PreparedMotion:
         names = angle.made_of - {UPRIGHT} | {TIMES, rate_of(side, joint)}
         return angle._replace(values=rate, made_of=names)
 
-    def _find_fall_rate(self, side: Side, joint: Joint, is_for_timing: bool) -> Stored:
+    def _find_fall_rate(self, side: Side, joint: Joint, angle: FloatArray | None) -> Stored:
         fast, rate_hz = self.fast_rate(side, joint), self.motion.rate_hz
-        signal = self.motion.falling_angles.get((side, joint))
-        if signal is None or fast.missing is not None:
+        if angle is None or fast.missing is not None:
             return fast
-        angle = signal.values
-        if is_for_timing:
-            angle = self._steadier_angles()[side, joint]
         noise_m = noise_of_leg(self.motion.markers.noise_m, side)
-        labels = (
-            _cut_off(FALL_CUTOFF_HZ, rate_hz),
-            *self._too_low(side),
-            *_trembling(noise_m),
-        )
+        applied = _cut_off(FALL_CUTOFF_HZ, rate_hz)
+        labels = (applied, *self._too_low(side), *_trembling(noise_m))
         return fast._replace(values=gradient(angle) * rate_hz, labels=labels)
 
     def _too_low(self, side: Side) -> tuple[Reason, ...]:
@@ -306,8 +306,8 @@ class PreparedMotion:
 
     def _steadier_angles(self) -> dict[tuple[Side, Joint], FloatArray]:
         """Return all angles of falling feet as their fall is timed by, filtered together."""
-        if not self._timing:
-            falling = self.motion.falling_angles
+        falling = self.motion.falling_angles
+        if falling and not self._timing:
             stack = np.stack([signal.values for signal in falling.values()], axis=1)
             steadier = low_pass(stack, cutoff_hz=FALL_TIMING_CUTOFF_HZ, rate_hz=self.motion.rate_hz)
             self._timing = dict(zip(falling, steadier.T, strict=True))
@@ -355,11 +355,8 @@ class PreparedMotion:
         return tuple(name if name == "pelvis" else f"{side}_{name}" for name in names)
 
     def _filled(self, names: tuple[str, ...]) -> BoolArray | None:
-        masks = [self.motion.filled[name] for name in names if name in self.motion.filled]
-        if not any(mask.any() for mask in masks):
-            return None
-        joined: BoolArray = np.logical_or.reduce(masks)
-        return joined
+        masks = [self._filled_in[name] for name in names if name in self._filled_in]
+        return np.logical_or.reduce(masks) if masks else None
 
 
 def _of_file(side: Side, joint: Joint) -> frozenset[Origin]:
@@ -377,13 +374,16 @@ def gradient(values: FloatArray) -> FloatArray:
         change[1:-1] = (values[2:] - values[:-2]) / 2
         change[0], change[-1] = values[1] - values[0], values[-1] - values[-2]
     if len(values) > 4:
-        wide = (8 * (values[3:-1] - values[1:-3]) - (values[4:] - values[:-4])) / 12
-        change[2:-2] = np.where(np.isnan(wide), change[2:-2], wide)
+        wide = 8 * (values[3:-1] - values[1:-3])
+        wide -= values[4:] - values[:-4]
+        wide /= 12
+        np.copyto(change[2:-2], wide, where=~np.isnan(wide))
     return change
 
 
-def _missing(reason: Reason) -> Stored:
-    return Stored(np.empty(0), None, "", missing=reason)
+def _missing(reason: Reason, *unseen: str) -> Stored:
+    origins = frozenset((point, (_NOT_SEEN,)) for point in unseen)
+    return Stored(np.empty(0), None, "", missing=reason, origins=origins)
 
 
 def _cut_off(cutoff_hz: float, rate_hz: float) -> Reason:

@@ -84,13 +84,14 @@ class SampledCycles(OpenCycles):
         return values
 
     def samples_between(self, start: FloatArray | float, end: FloatArray | float) -> Frames:
-        """Return the samples after one fraction of each cycle and up to another."""
+        """Return the samples after one fraction of each cycle and up to another, as in tracks."""
         lower, upper = (np.trunc(self.grid.index_of(each)) + 1 for each in (start, end))
-        return frames_of(lower, upper, self.grid.n_samples)
+        at, are = frames_of(lower, upper, self.grid.n_samples)
+        return Frames(at + self.grid.first[:, None], are)
 
-    def fraction_of_sample(self, index: FloatArray | IntArray) -> FloatArray:
-        """Return the fraction of each cycle at a sample position."""
-        return self.grid.fraction_of(index)
+    def fraction_of_sample(self, at: IntArray, shift: FloatArray) -> FloatArray:
+        """Return the fraction of each cycle some part of a sample past one of its track."""
+        return self.grid.fraction_of(at - self.grid.first + shift)
 
     def _refuse_in(self, track: Series, samples: Samples, refuse_filled: bool) -> None:
         values, window = samples

@@ -23,7 +23,7 @@ INDEX_SLACK = 1e-6
 
 @dataclass(frozen=True, eq=False, slots=True)
 class Series:
-    """One quantity over the whole recording, or over the curves of all cycles.
+    """One quantity over the whole recording, of each leg, or over the curves of all cycles.
 
     Attributes
     ----------
@@ -67,9 +67,9 @@ class Grid(NamedTuple):
     start, n_steps : ndarray, shape (n_cycles,)
         Position of its start among its samples, and samples from its start to its end.
     first : ndarray of int, shape (n_cycles,)
-        Where in the series the samples begin that are its own: one curve of several.
+        Where in the series the samples begin that are its own: of its curve, or of its leg.
     n_samples : int
-        Of the recording, or of each curve.
+        Of the recording of a leg, or of each curve.
     """
 
     start: FloatArray
@@ -109,7 +109,8 @@ class Grid(NamedTuple):
         lower = np.ceil(self.index_of(start) - INDEX_SLACK)
         upper = np.floor(self.index_of(end) + INDEX_SLACK) + 1
         lower, upper = (
-            np.fmin(np.fmax(each, 0), self.n_samples).astype(np.intp) for each in (lower, upper)
+            np.fmin(np.fmax(each, 0), self.n_samples).astype(np.intp) + self.first
+            for each in (lower, upper)
         )
         found: BoolArray = (start < end) & (track.n_filled[upper] > track.n_filled[lower])
         return found

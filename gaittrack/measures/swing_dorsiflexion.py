@@ -9,8 +9,9 @@ from __future__ import annotations
 from typing import Final
 
 from gaittrack.measures.cycles_view import CyclesView
-from gaittrack.measures.measure import Functions, LabelOfSome, Value
+from gaittrack.measures.measure import Functions, Value
 from gaittrack.measures.peaks import at_instant
+from gaittrack.measures.reading import LabelOfSome
 from gaittrack.measures.toe_clearance import find_minimum
 from gaittrack.reasons import Reason
 

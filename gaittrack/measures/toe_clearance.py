@@ -15,8 +15,8 @@ import numpy as np
 
 from gaittrack.kinematics.foot_flat import STILL_M_S
 from gaittrack.measures.cycles_view import FORWARD, LEFT, UP, CyclesView
-from gaittrack.measures.measure import Functions, LabelOfSome, Value
-from gaittrack.measures.reading import NotDefined
+from gaittrack.measures.measure import Functions, Value
+from gaittrack.measures.reading import LabelOfSome
 from gaittrack.measures.samples import Frames, IntArray, Series, Window, at_column
 from gaittrack.quick_numpy import lengths_of
 from gaittrack.reasons import Reason
@@ -41,6 +41,7 @@ SLOPE_NOT_SEEN: Final = "slope_not_seen"
 _SLOPE_NOT_SEEN: Final = Reason(SLOPE_NOT_SEEN)
 _AT_FASTEST: Final = Reason("hip_not_seen")
 _DOES_NOT_PASS: Final = Reason("toe_does_not_pass")
+_TOE_IS_FOREFOOT: Final = Reason("toe_is_forefoot")
 
 Point = Literal["toe_point", "forefoot"]
 
@@ -102,7 +103,7 @@ def _refined(view: CyclesView, track: Series, frame: IntArray) -> tuple[FloatArr
     before, here, after = (track.values.take(frame + step, mode="clip") for step in (-1, 0, 1))
     bend = before - 2 * here + after
     shift = np.where(bend > 0, 0.5 * (before - after) / bend, 0.0)
-    return view.fraction_of_sample(frame + shift), here - 0.25 * (before - after) * shift
+    return view.fraction_of_sample(frame, shift), here - 0.25 * (before - after) * shift
 
 
 def floor_height(
@@ -216,8 +217,9 @@ def _still_frames(view: CyclesView, point: Point, start: float, end: FloatArray)
 
 
 def _minimum_forefoot_clearance(view: CyclesView) -> Value:
-    if not view.from_curve and view.recording.toe_is_forefoot(view.side):
-        raise NotDefined(Reason("toe_is_forefoot"))
+    for leg in view.legs if not view.from_curve else ():
+        if view.recording.toe_is_forefoot(leg.side):
+            view.refuse(leg.are, _TOE_IS_FOREFOOT)
     return _clearance(view, "forefoot")
 
 

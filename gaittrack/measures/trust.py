@@ -10,6 +10,7 @@ import math
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import suppress
 from dataclasses import replace
+from itertools import chain
 from typing import Final
 
 from gaittrack.cycles import Cycle
@@ -103,18 +104,21 @@ def spoiled_curves(
 def _spoiled_of(view: CyclesView, spoils: Iterable[Spoiled]) -> Iterator[tuple[str, Joint]]:
     joints = dict.fromkeys(joint for cycle in view.cycles for joint in cycle.percent_curves)
     made_of = {joint: _made_of_angle(view, joint) for joint in joints}
+    kinds = set(chain.from_iterable(made_of.values()))
     for spoiled in spoils:
-        own = [joint for joint in joints if _is_spoiled(made_of[joint], spoiled)]
-        for cycle in view.cycles if own else ():
+        met = {kind for kind in kinds if _is_spoiled(kind, spoiled)}
+        for place, cycle in enumerate(view.cycles) if met else ():
             if _touches(spoiled, cycle, view.motion.rate_hz):
-                yield from ((cycle.id, joint) for joint in own if joint in cycle.percent_curves)
+                own = cycle.percent_curves
+                yield from ((cycle.id, joint) for joint in own if made_of[joint][place] in met)
 
 
-def _made_of_angle(view: CyclesView, joint: Joint) -> frozenset[str]:
+def _made_of_angle(view: CyclesView, joint: Joint) -> list[frozenset[str]]:
+    """Return what an angle of each cycle is made of."""
     view.start_reading()
     with suppress(NotDefined):
         view.angle(joint)
-    return view.what_was_read()[0][0]
+    return [names for names, _ in view.what_was_read()]
 
 
 def _trusted(row: Row, spoils: _Told, cycle: Cycle, rate_hz: float) -> Row:

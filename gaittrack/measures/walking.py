@@ -13,11 +13,11 @@ import numpy as np
 
 from gaittrack.measures.compensations import DOES_NOT_MOVE, NO_OTHER_CONTACT, outward
 from gaittrack.measures.cycles_view import FORWARD, LEFT, CyclesView
+from gaittrack.measures.legs import Foot
 from gaittrack.measures.measure import Functions, Value
 from gaittrack.measures.samples import lengths_of_ways
 from gaittrack.reasons import Reason
 from gaittrack.trial import FloatArray
-from gaittrack.vocabulary import Side
 
 _NO_SPEED: Final = Reason("no_speed")
 _NO_CYCLE_TIME: Final = Reason("no_cycle_time")
@@ -56,17 +56,17 @@ def _step_time(view: CyclesView) -> Value:
 
 
 def _stance(view: CyclesView) -> Value:
-    view.needs_time_of_toe_off(view.side)
+    view.needs_time_of_toe_off("own")
     return Value(100 * view.stance().end)
 
 
 def _swing(view: CyclesView) -> Value:
-    view.needs_time_of_toe_off(view.side)
+    view.needs_time_of_toe_off("own")
     return Value(100 * (1 - view.stance().end))
 
 
 def _double_support(view: CyclesView) -> Value:
-    view.needs_time_of_toe_off(view.side, view.other)
+    view.needs_time_of_toe_off("own", "other")
     contact, first = _opposite_contact(view), view.opposite_toe_off
     view.refuse(~((0 < first) & (first < 1)), _NO_OTHER_TOE_OFF)
     second = view.stance().end - contact
@@ -75,11 +75,11 @@ def _double_support(view: CyclesView) -> Value:
 
 
 def _heel(
-    view: CyclesView, fraction: FloatArray | float, side: Side
+    view: CyclesView, fraction: FloatArray | float, foot: Foot = "own"
 ) -> tuple[FloatArray, FloatArray]:
     """Return forward and left place of a heel in metres."""
-    forward = view.value_at(view.point("heel", FORWARD, side=side), fraction)
-    return forward, view.value_at(view.point("heel", LEFT, side=side), fraction)
+    forward = view.value_at(view.point("heel", FORWARD, foot=foot), fraction)
+    return forward, view.value_at(view.point("heel", LEFT, foot=foot), fraction)
 
 
 class _Stride(NamedTuple):
@@ -95,7 +95,7 @@ def _stride(view: CyclesView) -> _Stride:
 
 
 def _find_stride(view: CyclesView) -> _Stride:
-    start, end = _heel(view, 0.0, view.side), _heel(view, 1.0, view.side)
+    start, end = _heel(view, 0.0), _heel(view, 1.0)
     forward_m, left_m = end[0] - start[0], end[1] - start[1]
     return _Stride(forward_m, left_m, lengths_of_ways(forward_m, left_m))
 
@@ -112,8 +112,8 @@ def _other_step(view: CyclesView) -> tuple[FloatArray, FloatArray, FloatArray]:
 def _find_other_step(view: CyclesView) -> tuple[FloatArray, FloatArray, FloatArray]:
     forward_m, left_m, stride_m = _stride(view)
     view.refuse(stride_m == 0, DOES_NOT_MOVE)
-    start = _heel(view, 0.0, view.side)
-    other = _heel(view, _opposite_contact(view), view.other)
+    start = _heel(view, 0.0)
+    other = _heel(view, _opposite_contact(view), "other")
     dx, dy = other[0] - start[0], other[1] - start[1]
     along_m = (dx * forward_m + dy * left_m) / stride_m
     return along_m, (forward_m * dy - left_m * dx) / stride_m, stride_m

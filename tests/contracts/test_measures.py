@@ -158,9 +158,28 @@ def troubled_walk():
     return replace(motion, points=points, foot_flat=flat), cycles
 
 
-def test_cycles_measured_together_are_what_each_is_alone():
-    """Value, reason, labels and all that was read: the others change nothing."""
+def unlike_legs():
+    """Return a walk whose left leg lacks points and angles, has a knee of the file and no zero."""
     motion, cycles = troubled_walk()
+    lost = ("left_hip_centre", "left_forefoot", "left_toe_point")
+    fast = {key: each for key, each in motion.fast_marker_angles.items() if key[0] == "right"}
+    angles = {key: each for key, each in motion.angles.items() if key != ("left", "ankle")}
+    return replace(
+        motion,
+        points={key: xyz for key, xyz in motion.points.items() if key not in lost},
+        filled={key: mask for key, mask in motion.filled.items() if key not in lost},
+        angles=angles,
+        angle_origin={key: "file" if key == ("left", "knee") else "markers" for key in angles},
+        fast_marker_angles=fast,
+        neutral={"right": motion.neutral["right"]},
+        foot_flat={"right": motion.foot_flat["right"]},
+    ), cycles
+
+
+@pytest.mark.parametrize("walk", [troubled_walk, unlike_legs])
+def test_cycles_measured_together_are_what_each_is_alone(walk):
+    """Value, reason, labels and all that was read: the others change nothing."""
+    motion, cycles = walk()
     together = measure_cycles(motion, cycles)
     alone = [row for cycle in cycles for row in measure_cycles(motion, [cycle])]
     assert [row[:3] for row in together] == [row[:3] for row in alone]

@@ -128,6 +128,6 @@ def test_curve_with_cycle_time_has_its_rate_and_the_sheets_point_count():
 def test_curve_has_no_other_side_and_no_markers():
     """What a sheet does not hold is named."""
     with pytest.raises(NotDefined, match="other side"):
-        curve_view().angle("ankle", side="left")
+        curve_view().angle("ankle", foot="other")
     with pytest.raises(NotDefined, match="no markers"):
         curve_view().point("heel", 0)

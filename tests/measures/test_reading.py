@@ -19,12 +19,12 @@ def joined(reads):
 @pytest.fixture
 def cycles():
     two = OpenCycles(2, joined)
-    two.begin((frozenset({"events"}), frozenset()))
+    two.read((frozenset({"events"}), frozenset()))
     return two
 
 
 def read(cycles, name):
-    cycles.read(frozenset({name}), frozenset({(name, ("file",))}))
+    cycles.read((frozenset({name}), frozenset({(name, ("file",))})))
 
 
 def names(cycles):
@@ -71,7 +71,8 @@ def test_what_is_shared_counts_for_each_as_if_found_for_it_alone(cycles):
         return 7
 
     for refused, reasons in ((SECOND, [GAP, NONE]), (FIRST, [NONE, None])):
-        cycles.begin((frozenset({"events"}), frozenset()))
+        cycles.begin()
+        cycles.read((frozenset({"events"}), frozenset()))
         cycles.refuse(refused, NONE)
         assert cycles.once("key", find) == 7
         assert cycles.reasons() == reasons

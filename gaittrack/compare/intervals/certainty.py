@@ -21,9 +21,9 @@ from typing import Any, Final
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy import special
 
 from gaittrack.compare.measurement_error.placement import Placement, half_widths_of
+from gaittrack.late import special
 from gaittrack.trial import FloatArray
 
 ALPHA: Final = 0.05

@@ -15,8 +15,8 @@ from math import nan
 from typing import Final
 
 import numpy as np
-from scipy import special
 
+from gaittrack.late import special
 from gaittrack.trial import FloatArray
 
 ALPHA: Final = 0.05

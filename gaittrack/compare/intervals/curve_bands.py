@@ -13,9 +13,9 @@ from functools import lru_cache
 from typing import Final
 
 import numpy as np
-from scipy import special
 
 from gaittrack.compare.intervals.root import root_between
+from gaittrack.late import special
 from gaittrack.notebook_view import Shown
 from gaittrack.reasons import Reason
 from gaittrack.trial import BoolArray, FloatArray, frozen_array

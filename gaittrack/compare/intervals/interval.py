@@ -12,9 +12,9 @@ from typing import Final, Literal
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy import special
 
 from gaittrack.compare.intervals.certainty import walks_half_width
+from gaittrack.late import special
 from gaittrack.quick_numpy import mean_of
 from gaittrack.reasons import Reason
 from gaittrack.trial import FloatArray

@@ -13,8 +13,8 @@ from typing import Final
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy import special
 
+from gaittrack.late import special
 from gaittrack.trial import FloatArray
 
 FALSE_ALARM: Final = 0.01

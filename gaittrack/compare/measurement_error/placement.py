@@ -13,8 +13,8 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 import numpy as np
-from scipy import special
 
+from gaittrack.late import special
 from gaittrack.trial import FloatArray
 
 
