@@ -15,13 +15,8 @@ from pathlib import Path
 
 from sqlalchemy import select
 
-from gaittrack.errors import (
-    ComparisonError,
-    GaitTrackError,
-    LayoutError,
-    StudyBusyError,
-    StudyError,
-)
+from gaittrack.errors import ComparisonError, GaitTrackError, LayoutError, StudyError
+from gaittrack.errors import StudyBusyError as BusyError
 from gaittrack.lab_defaults import LabDefaults
 from gaittrack.lab_map import LabMap
 from gaittrack.part_names import person_key
@@ -216,9 +211,8 @@ def _stored(run: _Run) -> Iterator[ReportRow]:
 def _jobs(run: _Run, file: PlannedFile) -> Iterator[_Job]:
     """Return a job for each recording of a file; of a file that is there already, one."""
     try:
-        is_there = run.there.keys_at(file.kind, file.place) == keys_of(
-            file, run.read.hashes_of(file)
-        )
+        own = keys_of(file, run.read.hashes_of(file))
+        is_there = run.there.keys_at(file.kind, file.place) == own
         for one in [file] if is_there else each_recording(file, run.maps):
             yield _Job(one, _to_measure(run, one))
     except (LayoutError, OSError) as error:  # of the disk it is said when its turn comes
@@ -229,8 +223,6 @@ def _to_measure(run: _Run, file: PlannedFile) -> Recording | None:
     """Return what to measure ahead; nothing where the file looks known or wrong as it is now."""
     try:
         return None if _known(run, file, run.read.hashes_of(file)) else _recording(run, file)
-    except StudyBusyError:
-        raise
     except (GaitTrackError, OSError):
         return None  # said when its turn comes, unless a file before it has put things right
 
@@ -253,7 +245,7 @@ def _finish(run: _Run, job: _Job, result: KeptWalk | None) -> ReportRow | NewFil
             if result is None or recording != job.recording:
                 result = measure_to_keep(recording)
         note = _checked(run, file, result, hashes[0])
-    except StudyBusyError:
+    except BusyError:
         raise  # once for all files: each would wait as long
     except OtherPersonError as error:
         return _row(file, "asked about", str(error))
