@@ -18,7 +18,7 @@ from importlib import import_module
 from types import ModuleType
 from typing import TYPE_CHECKING
 
-__version__ = "0.8.0"
+__version__ = "0.9.0"
 
 if TYPE_CHECKING:
     from gaittrack.compare.comparison import Comparison
