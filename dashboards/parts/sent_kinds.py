@@ -5,8 +5,8 @@ before it does anything: values of other kinds, texts that are none, numbers tha
 values within values without end.
 
 A kind is a class; ``NONE``; ``Any_``; a pattern, of a text; a tuple of kinds, one of them; a list
-of one kind, any number of it; a ``ListOf`` of kinds; a dict, of names with their kinds (``name?`` may
-be missing, others may be there too) or of ``str``, any names.
+of one kind, any number of it; a ``ListOf`` kinds, one each; a dict, of names with their kinds
+(``name?`` may be missing, others may be there too) or of ``str``, any names.
 """
 
 from __future__ import annotations
