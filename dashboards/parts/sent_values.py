@@ -61,7 +61,7 @@ _SHEET_DRAFT: Final = {
 }
 _OF_A_KIND: Final[Mapping[str, Kind]] = {
     **{"n_clicks": _COUNT, "n_intervals": _COUNT, "n_submit": _COUNT, "checked": _TRUTH},
-    **{"value": _TEXT, "pathname": str, "className": str, "id": {str: (str, int)}},
+    **{"value": _TEXT, "pathname": str, "className": str, "id": (str, {str: (str, int)})},
 }
 """By the property alone."""
 _OWN: Final[Mapping[str, Kind]] = {
