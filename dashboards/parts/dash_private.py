@@ -42,7 +42,7 @@ class LeanDash(Dash):
     def callback(self, *given: Any, **named: Any) -> Any:
         """Register a callback; it stays the function that it is."""
         register = super().callback(*given, **named)
-        read = [each for of in (Input, State) for each in given if isinstance(each, of)]
+        read = [each for each in given if isinstance(each, Input | State)]
         kinds, alike = kinds_of(read), same_parts(read)
 
         def put(function: Callable[..., Any]) -> Callable[..., Any]:

@@ -5,8 +5,8 @@ before it does anything: values of other kinds, texts that are none, numbers tha
 values within values without end.
 
 A kind is a class; ``NONE``; ``Any_``; a pattern, of a text; a tuple of kinds, one of them; a list
-of one kind, any number of it; a ``Row`` of kinds; a dict, of names with their kinds (``name?`` may
-be missing, others may be there too) or of ``str``, any names.
+of one kind, any number of it; a ``ListOf`` kinds, one each; a dict, of names with their kinds
+(``name?`` may be missing, others may be there too) or of ``str``, any names.
 """
 
 from __future__ import annotations
@@ -32,7 +32,7 @@ class NotSentError(StudyError):
     """What came is nothing that a screen sends."""
 
 
-class Row:
+class ListOf:
     """A list of so many values, each of its own kind."""
 
     def __init__(self, *kinds: Kind) -> None:
@@ -85,7 +85,7 @@ def fits(value: Any, kind: Kind) -> bool:
             return any(fits(value, each) for each in kind)
         case [each]:
             return isinstance(value, list) and all(fits(one, each) for one in value)
-        case Row():
+        case ListOf():
             is_long = isinstance(value, list) and len(value) == len(kind.kinds)
             return is_long and all(map(fits, value, kind.kinds))
         case dict():

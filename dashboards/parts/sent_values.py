@@ -12,7 +12,7 @@ from typing import Any, Final
 
 from dash import ALL, Input, State
 
-from dashboards.parts.sent_kinds import NONE, Any_, Kind, Row
+from dashboards.parts.sent_kinds import NONE, Any_, Kind, ListOf
 from gaittrack.record.registry import FACTS
 
 _TEXT: Final = (str, NONE)
@@ -39,9 +39,9 @@ _ACT: Final = _pressed(
 )
 _PERSON: Final = {"person?": _COUNT, "visit?": _COUNT, "trial?": _COUNT}
 _MAP_BEGUN: Final = {
-    "sets": [Row([str], int)],
+    "sets": [ListOf([str], int)],
     "file": str,
-    "moment": {str: Row(float, float)},
+    "moment": {str: ListOf(float, float)},
     "at_s": float,
     "guesses": {str: str},
 }
@@ -56,12 +56,12 @@ _COLUMN: Final = {
 }
 _SHEET_DRAFT: Final = {
     **{"file": str, "n": int, "names": [str], "doubts": [str], "name": str},
-    **{"rows": [Row(int, [str])], "header": _COUNT, "columns": [_COLUMN]},
+    **{"rows": [ListOf(int, [str])], "header": _COUNT, "columns": [_COLUMN]},
     **{"keys": {str: (str, float)}, "words": {str: [str]}},
 }
 _OF_A_KIND: Final[Mapping[str, Kind]] = {
     **{"n_clicks": _COUNT, "n_intervals": _COUNT, "n_submit": _COUNT, "checked": _TRUTH},
-    **{"value": _TEXT, "pathname": str, "className": str, "id": {str: (str, int)}},
+    **{"value": _TEXT, "pathname": str, "className": str, "id": (str, {str: (str, int)})},
 }
 """By the property alone."""
 _OWN: Final[Mapping[str, Kind]] = {
@@ -77,7 +77,7 @@ _OWN: Final[Mapping[str, Kind]] = {
     "people-seen.data": (_FACTS, NONE),
     "people-fact.id": _FIELD_ID,
     "people-fact.value": _FIELD,
-    "cohort-words-seen.data": ([Row(str, str)], NONE),
+    "cohort-words-seen.data": ([ListOf(str, str)], NONE),
     "cohort-curve-job.data": ({"key": str}, NONE),
     "cohort-state.data": _TEXT,
     "cohort-job.data": _TEXT,
@@ -130,7 +130,7 @@ _OWN: Final[Mapping[str, Kind]] = {
         {"person?": _COUNT, "conditions": _TEXTS, "reference": _TEXT},
         NONE,
     ),
-    "compare-row.data": _pressed([Row(str, str, str)]),
+    "compare-row.data": _pressed([ListOf(str, str, str)]),
     "compare-go.data": _pressed(int),
     "compare-near.data": _COUNT,
     **{

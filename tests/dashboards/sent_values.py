@@ -19,7 +19,7 @@ from pathlib import Path
 
 from dashboards.app import build_app
 from dashboards.parts.dash_private import UPDATE
-from dashboards.parts.sent_kinds import Row, fits
+from dashboards.parts.sent_kinds import ListOf, fits
 from dashboards.parts.sent_values import kind_of
 from dashboards.shell.access import LOG
 from dashboards.shell.doors import START
@@ -156,7 +156,7 @@ def example(kind):
         return example(kind[0])
     if isinstance(kind, list):
         return [example(kind[0])]
-    if isinstance(kind, Row):
+    if isinstance(kind, ListOf):
         return list(map(example, kind.kinds))
     if isinstance(kind, dict):
         return {"x" if n is str else n.removesuffix("?"): example(k) for n, k in kind.items() if k}

@@ -70,6 +70,9 @@ def handing_out(app):
     return {key: one for key, one in callbacks_of(app).items() if f"{END}.data" in key}
 
 
+PRESSED = {"value": True, "at": 1}
+
+
 def values_of(study):
     """Return what a browser would send of a study in which somebody compares."""
     conditions = conditions_of(study, 1)
@@ -77,8 +80,9 @@ def values_of(study):
     picked = {"conditions": list(choice.conditions), "reference": choice.reference}
     return {
         "choice.data": {"person": 1},
+        "changed.data": 0,
         "compare-picked.data": picked | {"person": 1},
-        **{f"compare-{page}.data": {"value": True} for page in ("paper", "everything", "workbook")},
+        **{f"compare-{page}.data": PRESSED for page in ("paper", "everything", "workbook")},
         "for-the-person-pair.value": None,
         "for-the-person-language.value": "en",
         "save.data": {"kind": "csv", "name": "rows", "rows": [["a"], ["=1"]]},

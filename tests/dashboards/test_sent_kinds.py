@@ -5,7 +5,7 @@ import random
 import pytest
 
 from dashboards.parts.dash_private import nothing_new
-from dashboards.parts.sent_kinds import NONE, Any_, NotSentError, Row, checked, fits
+from dashboards.parts.sent_kinds import NONE, Any_, ListOf, NotSentError, checked, fits
 from dashboards.shell.access import require
 from gaittrack.study.store import create_study
 from tests.dashboards.sent_values import DEEP, Sender, cases, kinds_of, read_by
@@ -33,13 +33,14 @@ def test_what_cannot_be_stored_is_refused():
         ((int, NONE), (7, None), (True, 7.5, "7", [7])),
         (float, (7, 7.5), (False, "7.5", None)),
         ([str], ([], ["x"]), ("x", [None], {"x": 1})),
-        ([Row(str, int)], ([["x", 7]],), ([["x"]], [["x", 7, 7]], [[7, "x"]])),
+        ([ListOf(str, int)], ([["x", 7]],), ([["x"]], [["x", 7, 7]], [[7, "x"]])),
         ({"a": str, "b?": int}, ({"a": "x"}, {"a": "x", "b": 7, "c": 1}), ({}, {"a": 7}, [], None)),
         ({"a": str, "b?": ()}, ({"a": "x"},), ({"a": "x", "b": 7},)),
         ({str: int}, ({}, {"x": 7}), ({"x": "7"}, [])),
     ],
 )
 def test_a_kind_takes_what_it_says_and_nothing_else(kind, good, bad):
+    """A truth is no number, a text no list; a name with ? may be missing."""
     assert all(fits(each, kind) for each in good)
     assert not any(fits(each, kind) for each in bad)
 
