@@ -38,7 +38,7 @@ from gaittrack.study.people.enrolled import code_of, person_codes
 from gaittrack.study.people.last_visit import NextVisit, next_visit
 from gaittrack.study.store import Study
 
-_STORES: Final = ("sent", "known", "pressed", "now", "whole")
+_STORES: Final = ("sent", "known", "pressed", "now", "news", "whole")
 _FORM: Final = "form-part"
 """Class of the screen while the form is open."""
 _SHOES: Final = {"type": FIELD, "part": "condition", "n": ALL, "name": "footwear"}

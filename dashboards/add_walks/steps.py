@@ -15,7 +15,7 @@ from dash.development.base_component import Component
 
 from dashboards.add_walks import check_form, rate_asked, uploads
 from dashboards.add_walks.asked import asked_of, note, rate_words, without_rate
-from dashboards.add_walks.draft import take, uses_of
+from dashboards.add_walks.draft import draft_of, take, uses_of
 from dashboards.add_walks.entered import FIELDS
 from dashboards.add_walks.files_table import (
     PRESSED,
@@ -36,7 +36,7 @@ from dashboards.add_walks.row_states import states_of
 from dashboards.add_walks.sheets import sheet_part
 from dashboards.add_walks.step_strip import headline, received, strip, taken_over
 from dashboards.add_walks.third_step import going_on, looked_part, n_in, stop_button, stored_part
-from dashboards.add_walks.turn import CHECKING, LOOKING, NOW, STORING, Turn, turn_of
+from dashboards.add_walks.turn import CHECKING, LOOKING, NEWS, NOW, STORING, Turn, job_of, turn_of
 from dashboards.add_walks.visit_form import (
     FIELD,
     bare_visit,
@@ -63,7 +63,7 @@ from gaittrack.study.recordings.planning import Plan
 from gaittrack.study.store import Study
 
 _ASKED_AGAIN_MS, _MORE_MS = 300, 5
-"""How often to ask how far a job is: less often with each file, for all of them are sent again."""
+"""How often to ask how far a job is: less often with each file, for all of them are drawn again."""
 _WORN: Final = {"type": FIELD, "part": "condition", "n": ALL, "name": ALL}
 _PLACES: Final = ("title", "strip", "taken", "asked", "rate", "which", "note", "found")
 
@@ -71,6 +71,7 @@ _PLACES: Final = ("title", "strip", "taken", "asked", "rate", "which", "note", "
 def register(app: Dash, study: Study) -> None:
     """Register the callbacks."""
     jobs = Jobs()
+    _register_follow(app, jobs)
     _register_show(app, study, jobs)
     _register_special(app, study, jobs)
     _register_press(app, study, jobs)
@@ -78,6 +79,24 @@ def register(app: Dash, study: Study) -> None:
     rate_asked.register(app, study, jobs)
     label_map.register(app, study)
     sheet_part.register(app, study)
+
+
+def _register_follow(app: Dash, jobs: Jobs) -> None:
+    @app.callback(
+        Output(NEWS, "data"),
+        Input("add-walks-tick", "n_intervals"),
+        State("add-walks-basket", "data"),
+        State(NEWS, "data"),
+        prevent_initial_call=True,
+    )
+    def follow(_n: int, basket: str, told: list[list[Any]] | None) -> object:
+        """Ask how far the jobs are without the form: all is sent and drawn again on news only."""
+        require("edit")
+        draft = draft_of(uploads.baskets().find(basket))
+        found = [job_of(jobs, key) for key in (draft.looking, draft.doing)]
+        news = [[len(job.done), job.is_over] for job in found if job is not None]
+        is_going_on = any(not is_over for _, is_over in news)
+        return no_update if is_going_on and news == told else news
 
 
 def _register_show(app: Dash, study: Study, jobs: Jobs) -> None:
@@ -93,7 +112,7 @@ def _register_show(app: Dash, study: Study, jobs: Jobs) -> None:
         Input("add-walks-visit-code", "value"),
         Input(_WORN, "value"),
         Input(ids.CHANGED, "data"),
-        Input("add-walks-tick", "n_intervals"),
+        Input(NEWS, "data"),
         Input(NOW, "data"),
         *FIELDS,
     )

@@ -21,6 +21,8 @@ from gaittrack.study.store import Study
 LOOKING, CHECKING, STORING = "looking at files", "looking once more", "storing files"
 NOW: Final = "add-walks-now"
 """``dcc.Store``: a number that grows when what is shown has to be made anew."""
+NEWS: Final = "add-walks-news"
+"""``dcc.Store``: how far the jobs are."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,16 +60,21 @@ class Turn:
 
     def job(self, key: str) -> Job | None:
         """Return a job of this screen; None when there is none any longer."""
-        try:
-            return self.jobs.find(key) if key else None
-        except NotAllowedError:
-            return None
+        return job_of(self.jobs, key)
 
     def begin_look(self, what: str, plan: Plan) -> str:
         """Begin to look at the files of a plan, and not again at what was measured before."""
         measured, is_same = self.draft.measured, self.draft.is_same_person
         looks = look(self.study, plan, self.visitor.name, measured=measured, same_person=is_same)
         return self.jobs.start(what, looks, len(plan.files) + len(plan.refused))
+
+
+def job_of(jobs: Jobs, key: str) -> Job | None:
+    """Return a job of the session that asks; None when there is none any longer."""
+    try:
+        return jobs.find(key) if key else None
+    except NotAllowedError:
+        return None
 
 
 def turn_of(study: Study, jobs: Jobs, visitor: Visitor, given: Sequence[Any]) -> Turn:
