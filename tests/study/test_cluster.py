@@ -77,7 +77,7 @@ def test_a_refusal_comes_back_whole(study, trial_at, tmp_path, address):
     recording = dataclasses.replace(recording, file=InputFile(bad))
     with on_cluster(address) as measure_all:
         (there,) = measure_all([recording])
-    here = measure_elsewhere(recording, version=__version__)
+    (here,) = measure_elsewhere([recording], version=__version__)
     assert str(there.error) == str(here.error) != ""
 
 
@@ -98,7 +98,7 @@ def test_a_worker_of_another_version_is_refused(study, trial_at):
     with study.read() as connection:
         recording = recording_of(connection, study, trial_at(study).id)
     with pytest.raises(StudyError, match="same version"):
-        measure_elsewhere(recording, version="0.0")
+        measure_elsewhere([recording], version="0.0")
 
 
 def test_no_scheduler_is_said(monkeypatch):
