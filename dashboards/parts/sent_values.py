@@ -100,6 +100,7 @@ _OWN: Final[Mapping[str, Kind]] = {
     "add-walks-whole.data": _TRUTH,
     "add-walks-sent.data": _COUNT,
     "add-walks-now.data": _COUNT,
+    "add-walks-news.data": ([ListOf(int, bool)], NONE),
     "add-walks-pressed.data": _ACT,
     "add-walks-rate-hz.value": _NUMBER,
     "add-walks-map-press.data": _ACT,

@@ -93,5 +93,5 @@ def test_what_a_correction_changed_says_what_is_doubted():
     lines = [(one.after.labels, one.before.labels) for one in changes]
     n_doubted = sum(bool(doubts(after)) for after, _ in lines)
     assert not any(doubts(before) for _, before in lines)
-    assert n_doubted and shown.count("strides) ! 1'") == n_doubted
+    assert n_doubted and shown.count("strides) ! 1<") == n_doubted
     assert shown.count(DOUBT) == 1

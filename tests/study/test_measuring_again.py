@@ -22,4 +22,4 @@ def test_a_fault_of_the_disk_is_no_answer(monkeypatch):
         measuring_again._measured(recording, "both")
     assert measuring_again._KEPT == {}
     result = RefusedFile(path, None, DataError("No heel.", where="walk"))
-    assert measuring_again._measured(recording, "both") == ()
+    assert measuring_again._measured(recording, "both") == ((), "No heel.")
