@@ -216,7 +216,7 @@ def main():
     parser.add_argument("--cases", type=int, default=10**6)
     parser.add_argument("--seed", type=int, default=1)
     asked_for = parser.parse_args()
-    with tempfile.TemporaryDirectory() as folder:
+    with tempfile.TemporaryDirectory(ignore_cleanup_errors=True) as folder:  # jobs may still write
         copy = Path(folder) / "study"
         if asked_for.study:
             shutil.copytree(asked_for.study, copy)
