@@ -30,6 +30,7 @@ from dashboards.add_walks.look_and_store import Looked
 from dashboards.parts import ids
 from dashboards.parts.dash_private import Markup
 from dashboards.parts.markup import drawn
+from dashboards.parts.sent_kinds import refuse_unless
 from dashboards.shell.access import require
 from dashboards.shell.bars import say
 from gaittrack.compare.row_words import count_words
@@ -86,6 +87,7 @@ def register(app: Dash, study: Study) -> None:
             maps = laboratory_maps(connection)
         press = dict((pressed or {}).get("value") or {})
         if press.get("act") in ("use", "undo"):
+            refuse_unless("labels" in draft)
             _keep(study, draft, maps, press, visitor.name)
             return no_update, no_update, (changed or 0) + 1
         now = after(draft, press, maps) if "labels" in draft else begun(draft, maps)
