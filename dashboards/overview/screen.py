@@ -7,7 +7,7 @@ question over them, what is recorded and what waits.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, Final
 
 from dash import Dash, Input, Output, dcc, html
@@ -27,15 +27,18 @@ from gaittrack.cohort.kept.compared import told_of_person
 from gaittrack.compare.intervals.verdict import Verdict
 from gaittrack.compare.row_words import (
     count_words,
+    doubts,
     interval_words,
     measure_words,
     number,
     signed,
 )
 from gaittrack.compare.walked.walks import MEASURE_BY_NAME
+from gaittrack.figures.plain_numbers import with_minus
 from gaittrack.figures.visit_panels import draw_panels
 from gaittrack.record.visit_facts import VisitFacts, examined_points
 from gaittrack.report.board import signs_and_board
+from gaittrack.report.html_parts import marks, numbered
 from gaittrack.report.setting_panels import visits_settings_html
 from gaittrack.report.visit_panels import panels_html, visit_line_html
 from gaittrack.study.people.facts import facts_of_person
@@ -200,15 +203,19 @@ def _measure(found: Following, name: str) -> Iterator[Component]:
     own = sorted(rows, key=lambda row: row.condition != found.reference)
     sides = sorted({row.side for row in own}, key=lambda side: (side != found.affected, side))
     for side in sides:
-        lines = [_line(row) for row in own if row.side == side]
+        shown = [row for row in own if row.side == side]
+        told = numbered(doubts(row.labels) for row in shown)
         words = f"{measure_words(name)}, {side}"
+        lines = [_line(row, told) for row in shown]
         yield table(_HEADS, lines, caption=words, numbers=_NUMBERS)
+        yield from (html.P(f"! {place} {with_minus(text)}") for text, place in told.items())
 
 
-def _line(row: Progress) -> Sequence[object]:
+def _line(row: Progress, told: Mapping[str, int]) -> Sequence[object]:
     decimals = MEASURE_BY_NAME[row.measure].decimals
     said = Verdict(row.verdict, row.reason).say()
-    mean = [number(row.value, decimals), html.Small(_mean_words(row, decimals))]
+    value = f"{number(row.value, decimals)}{marks(told, doubts(row.labels))}"
+    mean = [value, html.Small(_mean_words(row, decimals))]
     change = [signed(row.difference, decimals), html.Small(_change_small(row, decimals))]
     return (row.condition, row.visit, mean, change, said)
 

@@ -22,7 +22,7 @@ from gaittrack.figures.plain_numbers import with_minus
 from gaittrack.measured_walk import Result
 from gaittrack.measures.measure import Measure
 from gaittrack.pipeline import Recording, measure_recording
-from gaittrack.report.html_parts import numbered
+from gaittrack.report.html_parts import marks, numbered
 from gaittrack.study.corrections import making
 from gaittrack.study.corrections.changed_values import ChangedValue, WalkValue
 from gaittrack.study.corrections.looking import LookedTrial, look_at
@@ -205,6 +205,4 @@ def _words(measure: Measure, value: WalkValue, told: Mapping[str, int]) -> str:
         return missing_words(value.reason)
     strides = "stride" if value.n_strides == 1 else "strides"
     text = f"{with_minus(number(value.value, measure.decimals))}{unit_behind(measure.unit)}"
-    own = sorted(told[each] for each in doubts(value.labels))
-    doubtful = f" ! {', '.join(map(str, own))}" if own else ""
-    return f"{text} ({value.n_strides} {strides}){doubtful}"
+    return f"{text} ({value.n_strides} {strides}){marks(told, doubts(value.labels))}"

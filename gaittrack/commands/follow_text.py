@@ -16,11 +16,12 @@ from gaittrack.commands.outcome_text import plain_outcome, visits_outcomes_text
 from gaittrack.commands.walk_text import wrapped
 from gaittrack.compare.intervals.verdict import Verdict
 from gaittrack.compare.measurement_error.marker_errors import How
-from gaittrack.compare.row_words import count_words, missing_words
+from gaittrack.compare.row_words import count_words, doubts, missing_words
 from gaittrack.compare.walked.plain import plain_value
 from gaittrack.compare.walked.walks import MEASURE_BY_NAME
 from gaittrack.notice import NOTICE
 from gaittrack.reasons import Reason
+from gaittrack.report.html_parts import marks, numbered
 from gaittrack.study.people.enrolled import find_person
 from gaittrack.study.people.facts import facts_of_person
 from gaittrack.study.results.follow import follow_person
@@ -76,8 +77,11 @@ def following_text(found: Following) -> str:
     for (name, side), rows in groupby(found.rows, key=lambda row: (row.measure, row.side)):
         measure = MEASURE_BY_NAME[name]
         lines += ["", f"{measure.title} ({measure.unit}), {side}"]
-        for row in rows:
-            lines += [_line(row, measure.decimals)]
+        own = list(rows)
+        told = numbered(doubts(row.labels) for row in own)
+        for row in own:
+            lines += [_line(row, measure.decimals) + marks(told, doubts(row.labels))]
+        lines += [wrapped(f"! {place} {text}") for text, place in told.items()]
         sources = dict.fromkeys(
             row.measurement_error_source
             for row in found.rows

@@ -7,7 +7,7 @@ In come texts, out come a table, a list of terms, a paragraph, a page. What is o
 from __future__ import annotations
 
 import base64
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
@@ -105,6 +105,12 @@ def numbered(doubts: Iterable[Sequence[str]]) -> dict[str, int]:
     """Return a number for each doubt of a board: it stands in the row, the words at the foot."""
     texts = dict.fromkeys(text for own in doubts for text in own)
     return {text: place for place, text in enumerate(texts, 1)}
+
+
+def marks(told: Mapping[str, int], doubts: Iterable[str]) -> str:
+    """Return what stands behind a number: which doubts of :func:`numbered` it has."""
+    own = sorted(told[each] for each in doubts)
+    return f" ! {', '.join(map(str, own))}" if own else ""
 
 
 def of_condition(place: int) -> str:

@@ -1,20 +1,26 @@
 """A marker that drifted in some walks: the doubt stands once beside each number, wherever it is."""
 
+import math
+from dataclasses import fields
 from types import SimpleNamespace
 
 import pytest
 
 import gaittrack
+from dashboards.overview.screen import _measure
 from dashboards.walks.editing import changes_box
 from gaittrack.answer import answers
+from gaittrack.commands.follow_text import following_text
 from gaittrack.compare.row_words import doubts
 from gaittrack.figures.setting_panels import SetAnswer, draw_setting_panels
 from gaittrack.figures.visit_panels import draw_panels
+from gaittrack.reasons import Reason
 from gaittrack.report.html_parts import drawn
 from gaittrack.report.language import language, language_codes
 from gaittrack.report.visit_panels import panels_html
 from gaittrack.simulate.sample_trials import write_trial
 from gaittrack.study.corrections.changed_values import changed_values
+from gaittrack.study.results.over_visits import Following, Progress
 from tests.faults.good_recordings import SAMPLES, Good, measured, read
 from tests.faults.wild_walks import _ramp, _shifted
 from tests.report.person_pages import page_of
@@ -95,3 +101,20 @@ def test_what_a_correction_changed_says_what_is_doubted():
     assert not any(doubts(before) for _, before in lines)
     assert n_doubted and shown.count("strides) ! 1<") == n_doubted
     assert shown.count(DOUBT) == 1
+
+
+def test_over_visits_a_doubted_number_has_its_mark():
+    """In the row, with the words below; a number that nothing doubts has none."""
+    why = Reason("stands_otherwise", names=("left_toe",), by=12)
+    label = Reason("of_condition", condition="visit-1", label=Reason("doubted", why=why))
+    facts = {each.name: math.nan for each in fields(Progress)}
+    facts |= {"measure": "minimum_toe_clearance_mm", "side": "left", "condition": "shoe"}
+    facts |= {"n_walks": 3, "value": 11.0, "verdict": "first_visit", "reason": None}
+    facts |= {"visit": "visit-1", "measurement_error_source": None}
+    rows = tuple(Progress(**facts | {"labels": labels}) for labels in ((label,), ()))
+    found = Following("P01", "left", "shoe", rows, (), (), (), ())
+    lines = following_text(found).splitlines()
+    first = next(n for n, line in enumerate(lines) if "visit-1" in line)
+    assert lines[first].endswith(" ! 1") and "!" not in lines[first + 1]
+    assert lines[first + 2].startswith("! 1 visit-1: doubted: ")
+    assert repr(list(_measure(found, "minimum_toe_clearance_mm"))).count("! 1") == 2

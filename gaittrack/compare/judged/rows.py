@@ -317,10 +317,7 @@ def _labels(draft: Draft, verdict: Verdict, question: str) -> tuple[Reason, ...]
     if min(own.n_strides, reference.n_strides) < LEAST_STRIDES:
         labels.append(Reason(FEW_STRIDES))
     for sample, name in ((reference, pair.reference.name), (own, pair.own.name)):
-        labels += [
-            Reason(OF_CONDITION, condition=name, label=_counted(label, count, sample.n_strides))
-            for label, count in sample.labels.items()
-        ]
+        labels += labels_of_sample(sample, name)
     if draft.measure.name in FIRST_ROCKER_MEASURES:
         labels.append(_heel_contacts(pair, draft.side))
     if verdict.code == LARGER and not question:
@@ -341,6 +338,14 @@ def _trend_words(draft: Draft, trend: Trend) -> Reason:
         return Reason("slope", value=slope, unit=unit, decimals=decimals)
 
     return Reason("walks_drift", reference=told(trend.reference_slope), own=told(trend.slope))
+
+
+def labels_of_sample(sample: Sample, condition: str) -> list[Reason]:
+    """Return the labels of the strides of a condition, each with of how many it is."""
+    return [
+        Reason(OF_CONDITION, condition=condition, label=_counted(label, n, sample.n_strides))
+        for label, n in sample.labels.items()
+    ]
 
 
 def _counted(label: Reason, n_strides: int, n_all: int) -> Reason:

@@ -20,7 +20,7 @@ from gaittrack.compare.fair.condition import Condition
 from gaittrack.compare.fair.pair import MINIMUM_SHARE, Pair, samples_of
 from gaittrack.compare.intervals.interval import mean_interval
 from gaittrack.compare.judged.family import Affected, judge_rows
-from gaittrack.compare.judged.rows import ComparisonRow, draft_rows
+from gaittrack.compare.judged.rows import ComparisonRow, draft_rows, labels_of_sample
 from gaittrack.compare.measurement_error.marker_errors import OwnErrors
 from gaittrack.compare.walked.questions import QUESTION_MEASURES, QuestionCode, aimed_questions
 from gaittrack.compare.walked.same_body import PACE_MEASURES
@@ -249,6 +249,7 @@ def _progress(
         measurement_error_source=None if row is None else row.measurement_error_source,
         verdict=FIRST if row is None else row.verdict,
         reason=_reason(None if sample.n_walks else sample.main_reason, row),
+        labels=tuple(labels_of_sample(sample, visit["code"])) if row is None else row.labels,
     )
 
 

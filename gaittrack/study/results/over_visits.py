@@ -34,6 +34,8 @@ class Progress:
         ``first_visit``, or one of ``verdict.VERDICTS``.
     reason : Reason or None
         Why there is no value, or the reason of the verdict.
+    labels : tuple of Reason
+        As of a row of a comparison of visits.
     """
 
     measure: str
@@ -54,6 +56,7 @@ class Progress:
     measurement_error_source: Reason | None
     verdict: str
     reason: Reason | None
+    labels: tuple[Reason, ...]
 
 
 @dataclass(frozen=True, slots=True)
